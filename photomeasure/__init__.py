@@ -1,0 +1,5 @@
+"""Photo-assisted measuring of fluid fittings and hose routes."""
+
+from importlib.metadata import version
+
+__version__ = version("photomeasure")

@@ -1,0 +1,212 @@
+"""Units, uncertain numbers and their named sources.
+
+A measured value is a `uncertainties` number built from standard-normal variables, one for each
+physical source. A variable is the same wherever the source's id and key are the same, so two
+values that share a print scale stay correlated, also after they were stored and read back.
+"""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cache
+from typing import Literal, Self
+from weakref import WeakValueDictionary
+
+import pint
+from uncertainties import UFloat, ufloat
+
+from photomeasure.errors import UsageError
+
+__all__ = ["Quantity", "Source", "components", "measured", "parse_length_mm", "parse_pitch_mm"]
+
+COVERAGE_95 = 1.959963984540054  # normal quantile, central 95 %
+
+Scope = Literal["print", "camera", "photo", "answer"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One physical cause of uncertainty, a standard-normal variable.
+
+    Two values share it only if `id` and `key` agree; `scope` says how far it reaches.
+    """
+
+    id: str
+    label: str
+    scope: Scope
+    key: str
+
+
+_variables: WeakValueDictionary[Source, UFloat] = WeakValueDictionary()
+
+
+def _variable(source: Source) -> UFloat:
+    variable = _variables.get(source)
+    if variable is None:
+        variable = ufloat(0.0, 1.0, tag=source)
+        _variables[source] = variable
+    return variable
+
+
+def measured(value: float, contributions: Mapping[Source, float]) -> UFloat:
+    """Build an uncertain number from its signed standard contributions.
+
+    Parameters
+    ----------
+    value : float [any]
+        Best estimate.
+    contributions : mapping of Source to float [same unit]
+        Change of the value when the source moves by one standard uncertainty.
+
+    Returns
+    -------
+    UFloat [same unit]
+    """
+    number = ufloat(value, 0.0) + 0.0
+    for source, contribution in contributions.items():
+        if contribution:
+            number = number + contribution * _variable(source)
+    return number
+
+
+def components(number: UFloat) -> dict[Source, float]:
+    """Signed standard contribution of every source.
+
+    Parameters
+    ----------
+    number : UFloat [any]
+
+    Returns
+    -------
+    dict of Source to float [same unit]
+        Their squares sum to the variance.
+    """
+    return {
+        variable.tag: derivative * variable.std_dev
+        for variable, derivative in number.derivatives.items()
+        if isinstance(variable.tag, Source) and derivative
+    }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quantity:
+    """A measured value with the interval that holds it with 95 % probability."""
+
+    number: UFloat
+    unit: str
+    low: float
+    high: float
+
+    @classmethod
+    def normal(cls, number: UFloat, unit: str) -> Self:
+        """Take the interval from the standard uncertainty."""
+        half = COVERAGE_95 * number.std_dev
+        return cls(number, unit, number.nominal_value - half, number.nominal_value + half)
+
+    @property
+    def value(self) -> float:
+        """Best estimate (the median)."""
+        return float(self.number.nominal_value)
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty."""
+        return float(self.number.std_dev)
+
+    def as_json(self) -> dict[str, float | str]:
+        """Give the contract's form of a quantity."""
+        return {
+            "value": self.value,
+            "u": self.u,
+            "low": self.low,
+            "high": self.high,
+            "unit": self.unit,
+        }
+
+
+@cache
+def _registry() -> pint.UnitRegistry:
+    registry: pint.UnitRegistry = pint.UnitRegistry()
+    registry.define("thou = inch / 1000")
+    return registry
+
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+_LENGTH = re.compile(
+    rf"^\s*(?:(?P<whole>\d+)[\s-]+)?(?P<number>\d+\s*/\s*\d+|{_NUMBER})\s*(?P<unit>[a-zA-Zµ\"″']+)?\s*$"
+)
+_UNITS = {"mm", "cm", "m", "in", "inch", "inches", "thou", "mil", "um", "µm", "ft"}
+_MARKS = {'"': "in", "″": "in", "mil": "thou"}
+
+
+def parse_length_mm(text: str) -> float:
+    """Read a length with its unit: `15.9mm`, `5/8in`, `1 1/16in`, `.625in`, `40thou`, `15,9 mm`.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    float [mm]
+
+    Raises
+    ------
+    UsageError
+        If it is no length, has no unit, or is not above zero.
+    """
+    match = _LENGTH.match(text)
+    if match is None:
+        raise UsageError(f"'{text}' is not a length.", "Write it like 15.9mm, 5/8in or 40thou.")
+    unit = match["unit"]
+    if unit is None:
+        raise UsageError(f"'{text}' has no unit.", f"Write {text.strip()}mm or {text.strip()}in.")
+    unit = _MARKS.get(unit, unit)
+    if unit not in _UNITS:
+        raise UsageError(f"'{unit}' is not a unit of length.", "Use mm, in or thou.")
+    number = float(_fraction(match["number"], text))
+    if match["whole"]:
+        number += int(match["whole"])
+    length_mm = float(_registry().Quantity(number, unit).to("mm").magnitude)
+    if not (math.isfinite(length_mm) and length_mm > 0):
+        raise UsageError(f"'{text}' is not above zero.", "Give the length that was read.")
+    return length_mm
+
+
+def _fraction(text: str, whole_text: str) -> Fraction:
+    try:
+        return Fraction(text.replace(",", ".").replace(" ", ""))
+    except (ValueError, ZeroDivisionError) as error:
+        raise UsageError(
+            f"'{whole_text}' is not a number.", "Write it like 15.9mm or 5/8in."
+        ) from error
+
+
+_TPI = re.compile(rf"^\s*({_NUMBER})\s*(?:tpi|/in)\s*$", re.IGNORECASE)
+
+
+def parse_pitch_mm(text: str) -> float:
+    """Read a pitch: `1.5mm` or `18tpi`.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    float [mm]
+
+    Raises
+    ------
+    UsageError
+        If it is neither.
+    """
+    match = _TPI.match(text)
+    if match is None:
+        return parse_length_mm(text)
+    per_inch = float(match[1].replace(",", "."))
+    if not per_inch > 0:
+        raise UsageError(f"'{text}' is not a pitch.", "Write it like 1.5mm or 18tpi.")
+    return 25.4 / per_inch
