@@ -1,1 +1,8 @@
-def main() -> None: ...
+"""Run the command line."""
+
+from photomeasure.cli import main
+
+__all__ = ["main"]
+
+if __name__ == "__main__":
+    main()

@@ -10,12 +10,12 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal, Self
-from weakref import WeakValueDictionary
 
 import pint
 from uncertainties import UFloat, ufloat
+from uncertainties.core import AffineScalarFunc, LinearCombination
 
 from photomeasure.errors import UsageError
 
@@ -39,15 +39,9 @@ class Source:
     key: str
 
 
-_variables: WeakValueDictionary[Source, UFloat] = WeakValueDictionary()
-
-
+@lru_cache(maxsize=100_000)
 def _variable(source: Source) -> UFloat:
-    variable = _variables.get(source)
-    if variable is None:
-        variable = ufloat(0.0, 1.0, tag=source)
-        _variables[source] = variable
-    return variable
+    return ufloat(0.0, 1.0, tag=source)
 
 
 def measured(value: float, contributions: Mapping[Source, float]) -> UFloat:
@@ -64,11 +58,8 @@ def measured(value: float, contributions: Mapping[Source, float]) -> UFloat:
     -------
     UFloat [same unit]
     """
-    number = ufloat(value, 0.0) + 0.0
-    for source, contribution in contributions.items():
-        if contribution:
-            number = number + contribution * _variable(source)
-    return number
+    slopes = {_variable(source): float(part) for source, part in contributions.items() if part}
+    return AffineScalarFunc(float(value), LinearCombination(slopes))
 
 
 def components(number: UFloat) -> dict[Source, float]:
@@ -127,8 +118,8 @@ class Quantity:
 
 
 @cache
-def _registry() -> pint.UnitRegistry:
-    registry: pint.UnitRegistry = pint.UnitRegistry()
+def _registry() -> pint.UnitRegistry[float]:
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
     registry.define("thou = inch / 1000")
     return registry
 
