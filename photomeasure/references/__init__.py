@@ -1,1 +1,1 @@
-"""TODO."""
+"""The printed references: as data, drawn, and found in a photo."""

@@ -1,10 +1,12 @@
 """What a printed reference is: markers, corners, pieces and bars, in millimetres on the page."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from photomeasure.references.artwork import Shape
 
 __all__ = ["Bar", "Bed", "FoundPiece", "Hole", "Kind", "Paper", "Piece", "Print", "Shoot"]
 
@@ -61,6 +63,8 @@ class Piece:
         Chessboard-type corners, the points that are measured on.
     hole, direction, order, role
         As in the layout file.
+    squares_page_mm : (S, 4, 2)
+        Corners of the black squares, clockwise as printed: edges of known width.
     """
 
     name: str
@@ -72,11 +76,12 @@ class Piece:
     direction: tuple[float, float] | None = None
     order: int | None = None
     role: Literal["start", "end"] | None = None
+    squares_page_mm: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 4, 2)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Print:
-    """One page of one version of a reference, as data."""
+    """One page of one version of a reference, as data; `artwork` is all that is inked."""
 
     name: str
     kind: Kind
@@ -88,6 +93,7 @@ class Print:
     bar_y: Bar
     bed: Bed | None
     shoot: Shoot
+    artwork: tuple[Shape, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,88 @@
+"""The sheet: a chessboard with markers round a white bed for a fitting."""
+
+import numpy as np
+
+from photomeasure.references.board import Board, squares_of_boxes
+from photomeasure.references.page import (
+    PAGE_MM,
+    VERSION,
+    bar_shapes,
+    bars,
+    heading,
+    page_outline,
+)
+from photomeasure.references.prints import Bed, Paper, Piece, Print, Shoot
+
+__all__ = ["SHEET_SHOOT", "sheet"]
+
+SHEET_SHOOT = Shoot(distance_mm=(190.0, 260.0), tilt_deg=(0.0, 20.0))
+
+_SQUARE_MM = 10.0
+_COLUMNS = 17
+_ROWS: dict[Paper, int] = {"A4": 25, "Letter": 23}
+_BED_SQUARES = (9, 13)  # across, down
+_TOP_MM = 25.0
+_FIRST_ID: dict[Paper, int] = {"A4": 0, "Letter": 160}
+
+
+def _board(paper: Paper) -> tuple[Board, Bed]:
+    rows, (bed_columns, bed_rows) = _ROWS[paper], _BED_SQUARES
+    left, top = (_COLUMNS - bed_columns) // 2, (rows - bed_rows) // 2
+    is_cell = np.ones((rows, _COLUMNS), dtype=np.bool_)
+    is_cell[top : top + bed_rows, left : left + bed_columns] = False
+    origin = (np.round((PAGE_MM[paper][0] - _COLUMNS * _SQUARE_MM) / 2, 1), _TOP_MM)
+    # white squares point at the bed's corners, which makes those corners measurable too
+    board = Board(origin, _SQUARE_MM, is_cell, (left + top) % 2, _FIRST_ID[paper])
+    centre = (origin[0] + _COLUMNS * _SQUARE_MM / 2, origin[1] + rows * _SQUARE_MM / 2)
+    return board, Bed(centre, (bed_columns * _SQUARE_MM, bed_rows * _SQUARE_MM))
+
+
+def _how_to(shoot: Shoot) -> tuple[str, str]:
+    near, far = shoot.distance_mm
+    lean = shoot.tilt_deg[1]
+    return (
+        f"Lay the fitting in the white bed. Camera {near:.0f}–{far:.0f} mm above it; lean up to "
+        f"{lean:.0f}° sideways across the fitting, not along it. No flash.",
+        "Print at 100 % (actual size), then measure both bars. "
+        "Fix the sheet's four corners to something flat.",
+    )
+
+
+def sheet(paper: Paper) -> Print:
+    """Build the sheet as data.
+
+    Parameters
+    ----------
+    paper : {"A4", "Letter"}
+
+    Returns
+    -------
+    Print
+    """
+    board, bed = _board(paper)
+    bar_x, bar_y = bars(paper, board.origin_mm[0], board.origin_mm[1] + 75.0)
+    piece = Piece(
+        name="sheet",
+        outline_page_mm=page_outline(paper),
+        marker_ids=board.marker_ids,
+        marker_corners_page_mm=squares_of_boxes(board.marker_boxes_mm),
+        corners_page_mm=board.corners_mm,
+        squares_page_mm=squares_of_boxes(board.black_boxes_mm),
+    )
+    return Print(
+        name=f"sheet {paper} version {VERSION}",
+        kind="sheet",
+        version=VERSION,
+        paper=paper,
+        page_mm=PAGE_MM[paper],
+        pieces=(piece,),
+        bar_x=bar_x,
+        bar_y=bar_y,
+        bed=bed,
+        shoot=SHEET_SHOOT,
+        artwork=(
+            *heading(paper, "fitting sheet", _how_to(SHEET_SHOOT)),
+            *board.shapes(),
+            *bar_shapes(bar_x, bar_y),
+        ),
+    )
