@@ -1,0 +1,125 @@
+"""The unknowns of a joint solve, and where they put every corner in every photo."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.camera import Camera, project
+from photomeasure.references.prints import FoundPiece, Piece, Print
+
+__all__ = ["LENS", "POSE", "Model", "bend_height", "piece_middle", "pose_matrix"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Points3 = NDArray[np.float64]  # (N, 3)
+Vector = NDArray[np.float64]  # (N,)
+
+BEND_POWERS = tuple((i, degree - i) for degree in (2, 3, 4) for i in range(degree + 1))
+BEND_REACH_MM = 130.0  # where a mode's coefficient is its height
+LENS, POSE = 5, 6
+
+
+def piece_middle(piece: Piece) -> Vector:
+    """Middle of a piece's outline on its page, (2,) [mm]."""
+    outline = piece.outline_page_mm
+    return np.asarray((outline.min(axis=0) + outline.max(axis=0)) / 2)
+
+
+def bend_height(bend_mm: Vector, points_mm: Points2) -> Vector:
+    """Height of a bent sheet above its own tangent plane at the middle.
+
+    Parameters
+    ----------
+    bend_mm : (M,) [mm]
+        Height of each polynomial mode at 130 mm from the middle.
+    points_mm : (N, 2) [mm]
+        Sheet frame.
+
+    Returns
+    -------
+    (N,) [mm]
+    """
+    x, y = (points_mm / BEND_REACH_MM).T
+    modes = np.stack([x**i * y**j for i, j in BEND_POWERS], axis=1)
+    return np.asarray(modes @ bend_mm)
+
+
+def pose_matrix(pose: Vector) -> NDArray[np.float64]:
+    """Rotation vector and translation (6,) as a (4, 4) pose."""
+    matrix = np.eye(4)
+    matrix[:3, :3] = cv2.Rodrigues(pose[:3])[0]
+    matrix[:3, 3] = pose[3:]
+    return matrix
+
+
+@dataclass(frozen=True)
+class Model:
+    """Layout of the vector of unknowns.
+
+    First lens (5) and pose camera_from_sheet (6) of each photo, then scale (2) of each print,
+    then the bend of the first piece, then the pose (6) of every other piece on the first.
+    """
+
+    prints: tuple[Print, ...]
+    pieces: tuple[tuple[Print, Piece], ...]
+    photos: int
+
+    def lens(self, photo: int) -> slice:
+        """Slice of a photo's lens."""
+        start = photo * (LENS + POSE)
+        return slice(start, start + LENS)
+
+    def pose(self, photo: int) -> slice:
+        """Slice of a photo's pose."""
+        start = photo * (LENS + POSE) + LENS
+        return slice(start, start + POSE)
+
+    def scale(self, print_: Print) -> slice:
+        """Slice of a print's scale in x and y."""
+        names = [known.name for known in self.prints]
+        start = self.photos * (LENS + POSE) + 2 * names.index(print_.name)
+        return slice(start, start + 2)
+
+    @property
+    def bend(self) -> slice:
+        """Slice of the first piece's bend."""
+        start = self.photos * (LENS + POSE) + 2 * len(self.prints)
+        return slice(start, start + len(BEND_POWERS))
+
+    def placement(self, piece: int) -> slice:
+        """Slice of a further piece's pose sheet_from_piece."""
+        start = self.bend.stop + POSE * (piece - 1)
+        return slice(start, start + POSE)
+
+    @cached_property
+    def size(self) -> int:
+        """Number of unknowns."""
+        return int(self.bend.stop) + POSE * (len(self.pieces) - 1)
+
+    def index(self, found: FoundPiece) -> int:
+        """Which piece this is."""
+        return [piece.name for _, piece in self.pieces].index(found.piece.name)
+
+    def camera(self, theta: Vector, photo: int) -> Camera:
+        """Lens of a photo."""
+        return Camera(*(float(value) for value in theta[self.lens(photo)]))
+
+    def sheet_points(self, theta: Vector, found: FoundPiece) -> Points3:
+        """Corners of a found piece in the sheet frame, (K, 3) [mm]."""
+        index = self.index(found)
+        print_, piece = self.pieces[index]
+        nominal = piece.corners_page_mm[found.corner_ids] - piece_middle(piece)
+        flat = nominal * (1.0, -1.0) * theta[self.scale(print_)]
+        if index == 0:
+            return np.column_stack([flat, bend_height(theta[self.bend], flat)])
+        matrix = pose_matrix(theta[self.placement(index)])
+        return np.column_stack([flat, np.zeros(len(flat))]) @ matrix[:3, :3].T + matrix[:3, 3]
+
+    def corners_px(self, theta: Vector, photo: int, found: Sequence[FoundPiece]) -> Points2:
+        """Where the corners of a photo's pieces should be seen, (K, 2)."""
+        matrix = pose_matrix(theta[self.pose(photo)])
+        points = np.concatenate([self.sheet_points(theta, one) for one in found])
+        return project(self.camera(theta, photo), points @ matrix[:3, :3].T + matrix[:3, 3])

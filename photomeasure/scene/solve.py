@@ -1,0 +1,269 @@
+"""Least squares over lens, poses, print scale and the sheet's bend, with priors and covariance."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.camera import lens_prior
+from photomeasure.errors import SheetNotFlatError, TooFewCornersError
+from photomeasure.photo import Photo
+from photomeasure.quantities import Source
+from photomeasure.references.prints import FoundPiece, Print
+from photomeasure.scene.model import LENS, POSE, Model, pose_matrix
+from photomeasure.scene.scale import BarReading, PageScale, page_scale
+from photomeasure.scene.start import start
+from photomeasure.scene.view import Scene
+
+__all__ = ["solve_scenes"]
+
+Vector = NDArray[np.float64]  # (N,)
+Matrix = NDArray[np.float64]  # (N, M)
+
+LEAST_CORNERS = 12
+LARGEST_RESIDUAL_PX = 3.0
+OUTLIERS_ALLOWED = 0.05
+BEND_U_MM = 1.0
+CARD_U = (0.005, 0.005, 0.5)  # [rad, rad, mm] tilt and height of a card on the floor
+LENS_DRIFT = (0.01, 0.002, 0.002, 0.005, 0.005)  # between photos; the first three relative to f
+HUBER = 2.0
+STEPS = 15
+CONVERGED = 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Priors:
+    """Linear priors, `rows @ theta - mean` of unit covariance, and which row is which source."""
+
+    rows: Matrix
+    mean: Vector
+    sources: dict[int, Source]
+
+
+def solve_scenes(
+    photos: Sequence[Photo],
+    found: Sequence[Sequence[FoundPiece]],
+    bars: Mapping[str, BarReading],
+) -> tuple[Scene, ...]:
+    """Solve lens and pose of every photo of one still arrangement of references.
+
+    Parameters
+    ----------
+    photos : sequence of Photo
+    found : sequence of sequence of FoundPiece
+        The pieces found in each photo.
+    bars : mapping of str to BarReading
+        By print name or kind; "" holds for every print.
+
+    Returns
+    -------
+    tuple of Scene
+        One a photo, in one sheet frame, with common sources in common order.
+
+    Raises
+    ------
+    TooFewCornersError, NotConnectedError, SheetNotFlatError
+    """
+    for photo, pieces in zip(photos, found, strict=True):
+        _demand_corners(photo, pieces)
+    model = _model(found)
+    scales = [page_scale(print_, _reading(bars, print_)) for print_ in model.prints]
+    theta = start(model, photos, found, scales)
+    priors = _priors(model, photos, theta, scales)
+    theta, hessian, residuals = _fit(model, found, theta, priors)
+    _demand_flatness(photos, residuals)
+    shifts = _sources(hessian, priors, "+".join(photo.key for photo in photos))
+    return tuple(
+        _scene(model, theta, shifts, scales[0], (index, found[index], residuals[index]))
+        for index in range(len(photos))
+    )
+
+
+def _demand_corners(photo: Photo, pieces: Sequence[FoundPiece]) -> None:
+    seen = sum(len(piece.corner_ids) for piece in pieces)
+    if seen < LEAST_CORNERS:
+        raise TooFewCornersError(
+            f"{photo.name} shows {seen} corners of the reference; {LEAST_CORNERS} are needed.",
+            "Take the photo again with more of the print in the picture and nothing lying on it.",
+        )
+
+
+def _demand_flatness(photos: Sequence[Photo], residuals: Sequence[Matrix]) -> None:
+    for photo, residual in zip(photos, residuals, strict=True):
+        misses = np.hypot(*residual.T) > LARGEST_RESIDUAL_PX
+        if misses.mean() > OUTLIERS_ALLOWED:
+            raise SheetNotFlatError(
+                f"{photo.name}: {misses.sum()} of {len(misses)} corners of the print are more than "
+                f"{LARGEST_RESIDUAL_PX:.0f} pixels off any smooth sheet.",
+                "Fix the sheet's corners to something flat and take the photo again.",
+            )
+
+
+def _reading(bars: Mapping[str, BarReading], print_: Print) -> BarReading | None:
+    return bars.get(print_.name) or bars.get(print_.kind) or bars.get("")
+
+
+def _model(found: Sequence[Sequence[FoundPiece]]) -> Model:
+    """Put the piece with the most corners first: it carries the sheet frame."""
+    best: dict[str, FoundPiece] = {}
+    for one in (piece for pieces in found for piece in pieces):
+        known = best.get(one.piece.name)
+        if known is None or len(one.corner_ids) > len(known.corner_ids):
+            best[one.piece.name] = one
+    ordered = sorted(best.values(), key=lambda one: -len(one.corner_ids))
+    prints = {one.print_.name: one.print_ for one in ordered}
+    pieces = tuple((one.print_, one.piece) for one in ordered)
+    return Model(tuple(prints.values()), pieces, len(found))
+
+
+def _priors(
+    model: Model, photos: Sequence[Photo], theta: Vector, scales: Sequence[PageScale]
+) -> _Priors:
+    blocks: list[tuple[Matrix, Vector]] = []
+    sources: dict[int, Source] = {}
+
+    def add(columns: slice, root_inverse: Matrix, mean: Vector) -> None:
+        rows = np.zeros((len(root_inverse), model.size))
+        rows[:, columns] = root_inverse
+        blocks.append((rows, root_inverse @ mean))
+
+    for print_, scale in zip(model.prints, scales, strict=True):
+        first = sum(len(mean) for _, mean in blocks)
+        sources |= {first: scale.sources[0], first + 1: scale.sources[1]}
+        add(model.scale(print_), np.asarray(np.linalg.inv(scale.root)), scale.mean)
+    for index, photo in enumerate(photos):
+        blocks.append(_lens_rows(model, photos, index, photo, theta))
+    add(model.bend, np.eye(len(theta[model.bend])) / BEND_U_MM, 0 * theta[model.bend])
+    for piece in range(1, len(model.pieces)):
+        begin = model.placement(piece).start
+        for offset, u in zip((0, 1, 5), CARD_U, strict=True):
+            add(slice(begin + offset, begin + offset + 1), np.array([[1 / u]]), np.zeros(1))
+    rows, means = zip(*blocks, strict=True)
+    return _Priors(np.concatenate(rows), np.concatenate(means), sources)
+
+
+def _lens_rows(
+    model: Model, photos: Sequence[Photo], index: int, photo: Photo, theta: Vector
+) -> tuple[Matrix, Vector]:
+    """Tie a lens to what EXIF says, or to the first photo taken with the same lens."""
+    twin = next(i for i, other in enumerate(photos) if _same_lens(other, photo))
+    rows = np.zeros((LENS, model.size))
+    prior = lens_prior(photo, float(theta[model.pose(index)][5]))
+    own = np.arange(model.lens(index).start, model.lens(index).stop)
+    if twin == index:
+        u = np.array(prior.u)
+        rows[range(LENS), own] = 1 / u
+        return rows, theta[own] / u
+    u = np.array(LENS_DRIFT) * np.array([prior.camera.focal_px] * 3 + [1.0] * 2)
+    rows[range(LENS), own] = 1 / u
+    rows[range(LENS), own - own[0] + model.lens(twin).start] = -1 / u
+    return rows, np.zeros(LENS)
+
+
+def _same_lens(one: Photo, other: Photo) -> bool:
+    return one.lens_key == other.lens_key and one.size_px == other.size_px
+
+
+def _fit(
+    model: Model, found: Sequence[Sequence[FoundPiece]], theta: Vector, priors: _Priors
+) -> tuple[Vector, Matrix, list[Matrix]]:
+    """Gauss-Newton with Huber weights; corner noise grows to the residuals that it meets."""
+    seen = [np.concatenate([one.corners_px for one in pieces]) for pieces in found]
+    noise = [np.concatenate([one.noise_px for one in pieces]) for pieces in found]
+    for _ in range(STEPS):
+        hessian = priors.rows.T @ priors.rows
+        gradient = priors.rows.T @ (priors.rows @ theta - priors.mean)
+        for photo, pieces in enumerate(found):
+            residual = model.corners_px(theta, photo, pieces) - seen[photo]
+            slopes, columns = _jacobian(model, theta, photo, pieces)
+            weight = np.repeat(_weights(residual, noise[photo]), 2)
+            hessian[np.ix_(columns, columns)] += (slopes.T * weight) @ slopes
+            gradient[columns] += slopes.T @ (weight * residual.ravel())
+        step = -np.linalg.solve(hessian, gradient)
+        theta = theta + step
+        if float(step @ hessian @ step) < CONVERGED:
+            break
+    residuals = [seen[i] - model.corners_px(theta, i, pieces) for i, pieces in enumerate(found)]
+    return theta, hessian, residuals
+
+
+def _weights(residual_px: Matrix, noise_px: Vector) -> Vector:
+    """Weight of each corner: its own noise, grown to the photo's residuals, Huber beyond."""
+    size = np.abs(residual_px) / noise_px[:, None]
+    growth = max(1.0, float(np.median(size)) * 1.4826)
+    excess = np.hypot(*(size / growth).T) / HUBER
+    return np.asarray(1 / (noise_px * growth) ** 2 / np.maximum(1.0, excess))
+
+
+def _jacobian(
+    model: Model, theta: Vector, photo: int, pieces: Sequence[FoundPiece]
+) -> tuple[Matrix, NDArray[np.int64]]:
+    """Central differences of a photo's corners by the unknowns that move them."""
+    begin = photo * (LENS + POSE)
+    shared = np.arange(model.photos * (LENS + POSE), model.size)
+    columns = np.concatenate([np.arange(begin, begin + LENS + POSE), shared])
+    steps = _steps(model)[columns]
+    slopes = np.empty((2 * sum(len(one.corner_ids) for one in pieces), len(columns)))
+    for index, (column, step) in enumerate(zip(columns, steps, strict=True)):
+        ahead, behind = theta.copy(), theta.copy()
+        ahead[column] += step
+        behind[column] -= step
+        difference = model.corners_px(ahead, photo, pieces) - model.corners_px(
+            behind, photo, pieces
+        )
+        slopes[:, index] = difference.ravel() / (2 * step)
+    return slopes, columns
+
+
+def _steps(model: Model) -> Vector:
+    """Differentiation steps that move a corner by about a hundredth of a pixel."""
+    photo = [1e-1, 1e-2, 1e-2, 1e-5, 1e-5] + [1e-5] * 3 + [1e-3] * 3
+    scale = [1e-5] * 2 * len(model.prints)
+    bend = [1e-2] * (model.bend.stop - model.bend.start)
+    placement = ([1e-5] * 3 + [1e-3] * 3) * (len(model.pieces) - 1)
+    return np.array(photo * model.photos + scale + bend + placement)
+
+
+def _sources(hessian: Matrix, priors: _Priors, key: str) -> list[tuple[Source, Vector]]:
+    """Split the covariance: one shift a print scale, the rest by its principal directions.
+
+    Notes
+    -----
+    A unit error of the k-th prior row moves the solution by H^-1 row_k (linear least squares).
+    """
+    covariance = np.linalg.inv(hessian)
+    shifts = [(source, covariance @ priors.rows[row]) for row, source in priors.sources.items()]
+    rest = covariance - sum((np.outer(shift, shift) for _, shift in shifts), 0 * covariance)
+    spread = np.sqrt(np.diag(covariance))
+    values, vectors = np.linalg.eigh(rest / np.outer(spread, spread))
+    for number, index in enumerate(np.argsort(-values), start=1):
+        if values[index] > 1e-9 * values.max():
+            source = Source(f"sheet pose/{number}", "lens and pose of the sheet", "photo", key)
+            shifts.append((source, spread * vectors[:, index] * np.sqrt(values[index])))
+    return shifts
+
+
+def _scene(
+    model: Model,
+    theta: Vector,
+    shifts: Sequence[tuple[Source, Vector]],
+    scale: PageScale,
+    seen: tuple[int, Sequence[FoundPiece], Matrix],
+) -> Scene:
+    photo, pieces, residuals = seen
+    corners = np.concatenate([one.corners_px for one in pieces])
+
+    def at(theta: Vector, shifted: tuple[Scene, ...] = ()) -> Scene:
+        return Scene(
+            model.camera(theta, photo),
+            pose_matrix(theta[model.pose(photo)]),
+            theta[model.bend],
+            corners,
+            residuals,
+            scale,
+            tuple(source for source, _ in shifts) if shifted else (),
+            shifted,
+        )
+
+    return at(theta, tuple(at(theta + shift) for _, shift in shifts))
