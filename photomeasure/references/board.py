@@ -11,10 +11,11 @@ from photomeasure.references.artwork import Rectangles, Shape
 
 __all__ = ["DICTIONARY", "MARKER_MODULES", "Board", "marker_boxes", "squares_of_boxes"]
 
-# 6x6 bits and 1000 ids: no two markers of this dictionary are alike in many bits, so that knurls
-# and threads are seldom taken for one; 8 modules with the black border.
-DICTIONARY = cv2.aruco.DICT_6X6_1000
-MARKER_MODULES = 8
+# 5x5 bits and 1000 ids, 7 modules with the black border. Read in a blurred and noisy rendering of
+# the sheet (154 markers of 7 mm): at 2.5 px/mm 77 of 5x5, 11 of 6x6, 142 of 4x4, which alone also
+# gave false ones; the board's geometry settles what fewer bits leave open.
+DICTIONARY = cv2.aruco.DICT_5X5_1000
+MARKER_MODULES = 7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
