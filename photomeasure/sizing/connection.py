@@ -1,0 +1,187 @@
+"""From a port to a hose end: the chain of adapters, joint by joint.
+
+The graph is small: a node is a face that a part shows (seat, thread, sex), an edge is an adapter
+that mates with one face and shows another. The shortest path to a face that a hose end mates
+with is the chain.
+"""
+
+import heapq
+import itertools
+from dataclasses import dataclass
+
+from photomeasure.errors import NoPlanError
+from photomeasure.sizing.shelf import Adapter, Face, HoseEnd, Seat, adapters, hose_ends, seat_named
+
+__all__ = ["Chain", "Connection", "Joint", "chain_to", "connect", "why_not"]
+
+_COST_A_PART = 100.0  # fewer joints beat everything else
+_COST_FROM_MEMORY = 10.0  # a row that nobody confirmed is a last choice
+_COST_TO_BUY = 1.0  # what lies on the shelf is taken first
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """Two faces screwed together, and how they seal."""
+
+    upper: str
+    lower: str
+    thread: str
+    seat: Seat
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """From a port to its hose end."""
+
+    port: Face
+    adapters: tuple[Adapter, ...]
+    hose_end: HoseEnd
+    cost: float
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint from the port outwards."""
+        names = ["port", *(part.name for part in self.adapters), f"hose end -{self.hose_end.dash}"]
+        shown = [self.port, *(part.b for part in self.adapters)]
+        pairs = zip(itertools.pairwise(names), shown, strict=True)
+        return tuple(
+            Joint(upper, lower, face.thread, seat_named(face.seat))
+            for (upper, lower), face in pairs
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """Both ports' chains to one hose size."""
+
+    dash: int
+    chains: tuple[Chain, Chain]
+
+
+def _is_taper(thread: str) -> bool:
+    return thread.startswith("R") or "NPT" in thread
+
+
+def _threads_mate(male: str, female: str) -> bool:
+    if male == female:
+        return not male.startswith(("Rc", "Rp"))  # these exist as internal threads only
+    if male.startswith("R") and female.startswith(("Rc", "Rp")):
+        return male[1:] == female[2:]  # ISO 7-1 pairs R with Rc and with Rp
+    return False
+
+
+def why_not(one: Face, other: Face) -> str | None:
+    """Say in plain words why two faces do not belong together, or None where they do."""
+    if one.sex == other.sex:
+        return f"both are {one.sex}"
+    male, female = (one, other) if one.sex == "male" else (other, one)
+    if not _threads_mate(male.thread, female.thread):
+        if _is_taper(male.thread) != _is_taper(female.thread):
+            return f"taper never goes into parallel ({male.thread} and {female.thread})"
+        return f"the threads differ ({male.thread} and {female.thread})"
+    if one.seat != other.seat:
+        return (
+            f"the seats differ ({one.seat} and {other.seat}): the same thread, but it will not seal"
+        )
+    return None
+
+
+def _step_cost(part: Adapter) -> float:
+    cost = _COST_A_PART
+    cost += 0 if part.on_shelf else _COST_TO_BUY
+    cost += _COST_FROM_MEMORY if part.checked == "memory" else 0
+    return cost + (0 if part.form == "straight" else _COST_TO_BUY / 2)
+
+
+def chain_to(port: Face, dash: int, shelf: tuple[Adapter, ...] = ()) -> Chain | None:
+    """Find the cheapest chain from a port to a hose end of one size.
+
+    Parameters
+    ----------
+    port : Face
+        What the port shows.
+    dash : int
+        Hose size in sixteenths of an inch.
+    shelf : tuple of Adapter
+        The user's own parts, taken before those that must be bought.
+
+    Returns
+    -------
+    Chain or None
+
+    Notes
+    -----
+    Dijkstra's search over the faces; ties are settled by the order of the tables.
+    """
+    parts = (*shelf, *adapters())
+    ends = [end for end in hose_ends() if end.dash == dash]
+    order = itertools.count()
+    queue: list[tuple[float, int, Face, tuple[Adapter, ...]]] = [(0.0, next(order), port, ())]
+    settled: set[Face] = set()
+    while queue:
+        cost, _, face, way = heapq.heappop(queue)
+        if face in settled:
+            continue
+        settled.add(face)
+        for end in ends:
+            if why_not(face, end.face) is None:
+                return Chain(port, way, end, cost)
+        for part in parts:
+            if part.b not in settled and why_not(face, part.a) is None:
+                item = (cost + _step_cost(part), next(order), part.b, (*way, part))
+                heapq.heappush(queue, item)
+    return None
+
+
+def connect(
+    ports: tuple[Face, Face], *, dash: int | None = None, shelf: tuple[Adapter, ...] = ()
+) -> Connection:
+    """Bring both ports to one hose size.
+
+    Parameters
+    ----------
+    ports : tuple of two Face
+    dash : int, optional
+        The hose size; without it the one with the fewest adapters, then the larger.
+    shelf : tuple of Adapter
+
+    Returns
+    -------
+    Connection
+
+    Raises
+    ------
+    NoPlanError
+        If no chain is known.
+    """
+    dashes = sorted({end.dash for end in hose_ends()}, reverse=True) if dash is None else [dash]
+    plans = [plan for size in dashes if (plan := _both(ports, size, shelf)) is not None]
+    if plans:
+        return min(plans, key=lambda plan: sum(chain.cost for chain in plan.chains))
+    raise _no_chain(ports, dash, shelf)
+
+
+def _both(ports: tuple[Face, Face], dash: int, shelf: tuple[Adapter, ...]) -> Connection | None:
+    first, second = (chain_to(port, dash, shelf) for port in ports)
+    return None if first is None or second is None else Connection(dash, (first, second))
+
+
+def _no_chain(
+    ports: tuple[Face, Face], dash: int | None, shelf: tuple[Adapter, ...]
+) -> NoPlanError:
+    sizes = sorted({end.dash for end in hose_ends()})
+    reach = [[size for size in sizes if chain_to(port, size, shelf)] for port in ports]
+    lost = [str(port) for port, found in zip(ports, reach, strict=True) if not found]
+    if lost:
+        return NoPlanError(
+            f"No chain of adapters is known from {' and '.join(lost)} to a hose end.",
+            "Look at the seat again, add the adapter that you have to the shelf, or ask a hose "
+            "shop; a flared tube is the next way, a welded one the last.",
+        )
+    sizes_a, sizes_b = (", ".join(f"-{size}" for size in found) for found in reach)
+    size = "one hose size" if dash is None else f"hose size -{dash}"
+    return NoPlanError(
+        f"No chain of adapters brings both ports to {size}: the first reaches {sizes_a}, "
+        f"the second {sizes_b}.",
+        "Choose a hose size that both reach, or add an adapter to the shelf.",
+    )

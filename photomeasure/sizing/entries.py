@@ -1,0 +1,297 @@
+"""What a person enters for one hose: the words of a job file, checked and typed.
+
+Everything may be left out: what is missing turns into an open check or a missing term, never
+into a guess. Keys that are not known here are kept as they are.
+"""
+
+import re
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from photomeasure.errors import UsageError
+from photomeasure.quantities import parse_length_mm
+
+__all__ = [
+    "Bend",
+    "Clearance",
+    "EndEntry",
+    "FitsHose",
+    "HoseEntry",
+    "JobEntries",
+    "LineEntry",
+    "Measured",
+    "Movement",
+    "OldUnion",
+    "RouteEntry",
+    "Shortening",
+    "SourceEntry",
+    "ThreadAnswer",
+]
+
+Shape = Literal["normal", "rectangular"]
+EndStyle = Literal["straight", "45", "90"]
+Datum = Literal["seat", "port face", "band edge", "axes cross"]
+LineKind = Literal["pressure", "return", "feed", "cylinder"]
+
+_PLUS_MINUS = re.compile(r"^(?P<value>.+?)\s*(?:±|\+/-|\+-)\s*(?P<half>.+)$")
+_UNIT = re.compile(r"[a-zA-Z\"″']+\s*$")
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="allow", frozen=True, allow_inf_nan=False)
+
+
+class Measured(_Entry):
+    """A value with its standard uncertainty; `rectangular` when only its limits are known."""
+
+    value: float
+    u: float = Field(ge=0)
+    low: float | None = None
+    high: float | None = None
+    unit: str = "mm"
+    shape: Shape = "normal"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_words(cls, given: object) -> object:
+        return _from_limits(given) if isinstance(given, str) else given
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Measured":
+        if (
+            self.low is not None
+            and self.high is not None
+            and not self.low <= self.value <= self.high
+        ):
+            raise ValueError("low, value and high are not in order")
+        return self
+
+
+def _from_limits(text: str) -> dict[str, float | str]:
+    """Read `31.8 ± 0.5 mm`: the figure after the sign is the most it can be off."""
+    match = _PLUS_MINUS.match(text.strip())
+    if match is None:
+        raise ValueError(f"'{text}' does not say how sure it is: write it like 31.8mm ± 0.5mm")
+    value_text, half_text = match["value"], match["half"]
+    if not _UNIT.search(value_text) and (unit := _UNIT.search(half_text)):
+        value_text += unit[0]
+    sign = -1.0 if value_text.lstrip().startswith(("-", "−")) else 1.0
+    try:
+        value = sign * parse_length_mm(value_text.lstrip().lstrip("-−"))
+        half = parse_length_mm(half_text)
+    except UsageError as error:
+        raise ValueError(str(error)) from error
+    return {"value": value, "u": half / 3**0.5, "shape": "rectangular"}  # JCGM 100, 4.3.7
+
+
+def _length(given: object) -> object:
+    unit = given.get("unit", "mm") if isinstance(given, dict) else getattr(given, "unit", "mm")
+    if unit != "mm":
+        raise ValueError(f"unit is '{unit}': give the length in mm")
+    return given
+
+
+Length = Annotated[Measured, BeforeValidator(_length)]
+
+
+def _decision(given: object) -> object:
+    """Read a length that somebody chose: `20mm` is exactly that."""
+    if isinstance(given, str) and _PLUS_MINUS.match(given.strip()) is None:
+        try:
+            return {"value": parse_length_mm(given), "u": 0.0}
+        except UsageError as error:
+            raise ValueError(str(error)) from error
+    return _length(given)
+
+
+ChosenLength = Annotated[Measured, BeforeValidator(_decision)]
+
+
+class SourceEntry(_Entry):
+    """Where a stored value's uncertainty comes from."""
+
+    label: str = ""
+    scope: Literal["print", "camera", "photo", "answer"] = "answer"
+    key: str = ""
+
+
+class Bend(_Entry):
+    """One bend of the route: the middle of its turning, its axis radius, its angle."""
+
+    at: Measured
+    radius: Measured
+    angle: Measured
+
+
+class RouteEntry(_Entry):
+    """A route answer, or a length that was measured by hand (`{"length": Q}`)."""
+
+    length: Length
+    hose_length: Length | None = None
+    turning: Measured | None = None
+    tightest_radius: Length | None = None
+    clocking: Measured | None = None
+    bends: list[Bend] | None = None
+    points: list[list[float]] | None = None
+    near_straight: bool | None = None
+    laid: str | None = None
+    components: dict[str, dict[str, float]] = Field(default_factory=dict)
+    sources: dict[str, SourceEntry] = Field(default_factory=dict)
+    warnings: list[Any] = Field(default_factory=list)
+
+
+class Candidate(_Entry):
+    """One thread that the reading may be."""
+
+    designation: str
+    probability: float = Field(ge=0, le=1 + 1e-9)
+
+
+class ThreadAnswer(_Entry):
+    """The part of a `fitting` or `port` answer that this room needs."""
+
+    verdict: Literal["identified", "ambiguous", "no match"]
+    candidates: list[Candidate] = Field(default_factory=list)
+    settle_by: str | None = None
+    hand: str = "unknown"
+
+
+class FitsHose(_Entry):
+    """The end maker's statement that this end fits this hose type and dash."""
+
+    statement: str
+    by: str
+    pressure_mpa: float | None = Field(default=None, gt=0)
+
+
+class OldUnion(_Entry):
+    """What was found inside the union or banjo bolt that came out of the port."""
+
+    holds: str
+    by: str
+    kept: bool = False
+
+
+class EndEntry(_Entry):
+    """One end of the hose: its port, its hose end, and where the route was measured from."""
+
+    name: str = ""
+    designation: str | None = None
+    thread: ThreadAnswer | None = None
+    thread_by: str | None = None
+    measured_on: str | None = None
+    sex: Literal["female", "male"] | None = None
+    seat: str | None = None
+    seat_by: str | None = None
+    port_depth: Length | None = None
+    old_union: OldUnion | None = None
+    adapter_pressure_mpa: float | None = Field(default=None, gt=0)
+
+    end: EndStyle = "straight"
+    made: Literal["screw-together", "crimped"] | None = None
+    cut_off: Length | None = None
+    cut_off_to: Literal["seat", "nut end", "axes cross"] | None = None
+    nut_past_seat: Length | None = None
+    seat_to_socket: Length | None = None
+    socket_depth: Length | None = None
+    hose_thread_pitch: Length | None = None
+    back_off_turns: float | None = Field(default=None, ge=0)
+    back_off_in_cut_off: float | None = Field(default=None, ge=0)
+    gap: Length | None = None
+    gap_in_cut_off: Length | None = None
+    nipple_thread_pitch_mm: float | None = Field(default=None, gt=0)
+    fits_hose: FitsHose | None = None
+    seal_material: str | None = None
+
+    datum: Datum | None = None
+    datum_offset: Length | None = None
+    stand_off: Length | None = None
+    notes: str = ""
+
+
+class Shortening(_Entry):
+    """How far the hose shortens (+) or grows (−) at its full working pressure, as fractions."""
+
+    least: float
+    most: float
+    source: str
+
+
+class HoseEntry(_Entry):
+    """The hose, from its data sheet: what is not on the sheet stays empty."""
+
+    kind: str | None = None
+    dash: int | None = Field(default=None, gt=0)
+    inside_diameter_mm: float | None = Field(default=None, gt=0)
+    outside_diameter_mm: float | None = Field(default=None, gt=0)
+    bend_radius_mm: float | None = Field(default=None, gt=0)
+    bend_radius_to: Literal["inside", "axis"] | None = None
+    working_pressure_mpa: float | None = Field(default=None, gt=0)
+    working_pressure_to_c: float | None = None
+    working_pressure_hot_mpa: float | None = Field(default=None, gt=0)
+    burst_pressure_mpa: float | None = Field(default=None, gt=0)
+    temperature_max_c: float | None = None
+    fluids: list[str] | None = None
+    liner: str | None = None
+    suction_rated: bool | None = None
+    shortening: Shortening | None = None
+    made_on: str | None = None
+    second_hand: bool | None = None
+    data_sheet: str | None = None
+    price: float | None = Field(default=None, ge=0)
+
+
+class LineEntry(_Entry):
+    """The line's duty: what flows, how hot, at what pressure, and who says so."""
+
+    kind: LineKind | None = None
+    system: str | None = None
+    fluid: str | None = None
+    fluid_by: str | None = None
+    relief_pressure_mpa: float | None = Field(default=None, gt=0)
+    relief_by: str | None = None
+    peak_pressure_mpa: float | None = Field(default=None, gt=0)
+    shock_pressure_mpa: float | None = Field(default=None, gt=0)
+    flow_l_per_min: float | None = Field(default=None, gt=0)
+    hottest_c: float | None = None
+    hottest_by: str | None = None
+    pressure_line_bore_mm: float | None = Field(default=None, gt=0)
+
+
+class Movement(_Entry):
+    """Port to port over the full travel, against the position in which the route was measured."""
+
+    longer: Length
+    shorter: Length
+    by: str
+
+
+class Clearance(_Entry):
+    """What was seen when the hose's path was followed through the full movement."""
+
+    full_travel: bool
+    by: str
+    moving_mm: float | None = Field(default=None, ge=0)
+    exhaust_mm: float | None = Field(default=None, ge=0)
+    exhaust_shielded: bool = False
+    length_change_tried: bool = False
+
+
+class JobEntries(_Entry):
+    """All that is known of one hose."""
+
+    job: Literal[1]
+    id: str = "job"
+    name: str = ""
+    route: RouteEntry | None = None
+    ends: list[EndEntry] = Field(default_factory=list, max_length=2)
+    hose: HoseEntry = Field(default_factory=HoseEntry)
+    line: LineEntry = Field(default_factory=LineEntry)
+    slack: ChosenLength | None = None
+    movement: Movement | None = None
+    surplus: Length | None = None
+    clearance: Clearance | None = None
+    build_date: str | None = None
+    rendered: bool = False
+    invented: str | None = None

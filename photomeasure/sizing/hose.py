@@ -1,0 +1,243 @@
+"""Does the hose carry its line? Checks against the hose's own data sheet.
+
+No figure of a hose stands in the program: sizes, radius and pressures are entries read from its
+data sheet, and a check whose entry is missing stays open and names it.
+"""
+
+import csv
+import math
+from functools import cache
+from importlib.resources import files
+
+from photomeasure.sizing.checks import Check, missing
+from photomeasure.sizing.entries import EndEntry, HoseEntry, JobEntries, LineEntry
+
+__all__ = ["flow_speed_m_per_s", "hose_checks", "peak_pressure_mpa"]
+
+_BURST_FACTOR = 4.0  # four to one, the common design factor of hydraulic hose: common practice
+_FEED_SPEED_M_PER_S = 1.2  # suction line: common practice, no source
+_BULK_YEARS = 4.0  # a German guideline, from memory; others allow more
+
+
+def flow_speed_m_per_s(flow_l_per_min: float, bore_mm: float) -> float:
+    """Mean speed of the fluid in a round bore.
+
+    Parameters
+    ----------
+    flow_l_per_min : float [L/min]
+    bore_mm : float [mm]
+
+    Returns
+    -------
+    float [m/s]
+    """
+    return flow_l_per_min / 60_000 / (math.pi / 4 * (bore_mm / 1000) ** 2)
+
+
+def peak_pressure_mpa(line: LineEntry) -> float | None:
+    """Highest pressure that the line sees: the peak if known, else the valve that limits it.
+
+    Parameters
+    ----------
+    line : LineEntry
+
+    Returns
+    -------
+    float [MPa] or None
+        None while the valve that limits this line is not known.
+    """
+    needed = [line.relief_pressure_mpa]
+    if line.kind == "cylinder":
+        needed.append(line.shock_pressure_mpa)
+    known = [value for value in needed if value is not None]
+    if len(known) < len(needed):
+        return None
+    return max([*known, line.peak_pressure_mpa or 0.0])
+
+
+def hose_checks(job: JobEntries) -> tuple[Check, ...]:
+    """All checks of the hose against its line and its ends.
+
+    Parameters
+    ----------
+    job : JobEntries
+
+    Returns
+    -------
+    tuple of Check
+    """
+    return (
+        _system(job.line),
+        _line_kind(job.line, job.hose),
+        _relief(job.line),
+        *(_tested_pair(end, letter) for end, letter in zip(job.ends, "AB", strict=False)),
+        _rating(job),
+        _burst(job.hose),
+        _temperature(job.line, job.hose),
+        _fluid(job),
+        _age(job),
+    )
+
+
+def _system(line: LineEntry) -> Check:
+    name = "system"
+    if line.system is None:
+        return missing(name, "what the line belongs to (power steering or hydraulics?)")
+    return Check(name, True, f"{line.system}, as entered.")
+
+
+def _line_kind(line: LineEntry, hose: HoseEntry) -> Check:
+    name = "line kind"
+    if line.kind is None:
+        return missing(name, "whether this is a pressure, return, feed or cylinder line")
+    if line.kind == "feed":
+        return _feed(name, line, hose)
+    if line.kind == "return":
+        return _return(name, line, hose)
+    return Check(name, True, f"A {line.kind} line: crimped or screwed ends only, no clamps.")
+
+
+def _feed(name: str, line: LineEntry, hose: HoseEntry) -> Check:
+    if hose.suction_rated is None or line.flow_l_per_min is None or hose.inside_diameter_mm is None:
+        return missing(name, "suction rating, pump flow and bore, for a feed line")
+    speed = flow_speed_m_per_s(line.flow_l_per_min, hose.inside_diameter_mm)
+    fine = hose.suction_rated and speed <= _FEED_SPEED_M_PER_S
+    rated = "suction-rated" if hose.suction_rated else "not suction-rated"
+    return Check(name, fine, f"Feed line, {rated}, {speed:.2f} m/s (common practice: up to 1.2).")
+
+
+def _return(name: str, line: LineEntry, hose: HoseEntry) -> Check:
+    if hose.inside_diameter_mm is None or line.pressure_line_bore_mm is None:
+        return missing(name, "bore of this hose and of the pressure line, for a return line")
+    fine = hose.inside_diameter_mm >= line.pressure_line_bore_mm
+    bores = f"{hose.inside_diameter_mm:g} mm against {line.pressure_line_bore_mm:g} mm"
+    return Check(name, fine, f"Return line, bore not below the pressure line's: {bores}.")
+
+
+def _relief(line: LineEntry) -> Check:
+    name = "relief pressure"
+    if line.relief_pressure_mpa is None:
+        return missing(name, "relief pressure, read off pump, manual or gauge")
+    if line.relief_by is None:
+        return missing(name, "who says so, or where the relief pressure was read")
+    if line.kind == "cylinder" and line.shock_pressure_mpa is None:
+        return missing(name, "the shock valves' setting: a cylinder line sees more than the relief")
+    return Check(name, True, f"{line.relief_pressure_mpa:g} MPa ({line.relief_by}).")
+
+
+def _tested_pair(end: EndEntry, letter: str) -> Check:
+    name = f"end {letter} made for this hose"
+    if end.fits_hose is None:
+        return missing(name, "the end maker's statement that this end fits this hose type and dash")
+    if end.fits_hose.pressure_mpa is None:
+        return missing(name, "the pressure for which the end maker states it")
+    stated = f"{end.fits_hose.statement}, {end.fits_hose.pressure_mpa:g} MPa"
+    return Check(name, True, f"{stated} ({end.fits_hose.by}).")
+
+
+def _hose_rating(line: LineEntry, hose: HoseEntry) -> tuple[float | None, str]:
+    """Give the hose's working pressure at the hottest temperature, or what is missing for it."""
+    if hose.working_pressure_mpa is None:
+        return None, "the hose's working pressure"
+    if line.hottest_c is None or hose.working_pressure_to_c is None:
+        return None, "the temperature up to which the working pressure holds, and the hottest here"
+    if line.hottest_c <= hose.working_pressure_to_c:
+        return hose.working_pressure_mpa, ""
+    if hose.working_pressure_hot_mpa is None:
+        return None, f"the hose's working pressure at {line.hottest_c:g} °C"
+    return min(hose.working_pressure_hot_mpa, hose.working_pressure_mpa), ""
+
+
+def _rating(job: JobEntries) -> Check:
+    name = "line rating"
+    peak = peak_pressure_mpa(job.line)
+    hose, hose_lacks = _hose_rating(job.line, job.hose)
+    parts = {"hose": hose}
+    for letter, end in zip("AB", job.ends, strict=False):
+        parts[f"end {letter}"] = end.fits_hose.pressure_mpa if end.fits_hose else None
+        parts[f"adapters at {letter}"] = end.adapter_pressure_mpa
+    lacks = [f"the rating of {part}" for part, value in parts.items() if value is None]
+    lacks = [hose_lacks if hose_lacks and item == "the rating of hose" else item for item in lacks]
+    known = {part: value for part, value in parts.items() if value is not None}
+    weakest = min(known, key=lambda part: known[part], default=None)
+    if peak is not None and weakest is not None and known[weakest] < peak:
+        short = f"{weakest} carries {known[weakest]:g} MPa, the line sees {peak:g} MPa"
+        return Check(name, False, f"Too weak: {short}.")
+    if peak is None:
+        lacks.insert(0, "the highest pressure that the line sees")
+    if lacks or weakest is None or peak is None:
+        return missing(name, *lacks)
+    return Check(name, True, f"Weakest: {weakest}, {known[weakest]:g} MPa; line {peak:g} MPa.")
+
+
+def _burst(hose: HoseEntry) -> Check:
+    name = "burst four to one"
+    if hose.burst_pressure_mpa is None or hose.working_pressure_mpa is None:
+        return missing(name, "burst and working pressure from the hose's data sheet")
+    ratio = hose.burst_pressure_mpa / hose.working_pressure_mpa
+    return Check(name, ratio >= _BURST_FACTOR, f"Burst is {ratio:.2f} times the working pressure.")
+
+
+def _temperature(line: LineEntry, hose: HoseEntry) -> Check:
+    name = "temperature"
+    lacks = []
+    if line.hottest_c is None or line.hottest_by is None:
+        lacks.append("the hottest the hose gets, and who says so")
+    if hose.temperature_max_c is None:
+        lacks.append("the hose's highest temperature")
+    if line.hottest_c is None or hose.temperature_max_c is None or lacks:
+        return missing(name, *lacks)
+    fine = line.hottest_c <= hose.temperature_max_c
+    return Check(name, fine, f"{line.hottest_c:g} °C here, {hose.temperature_max_c:g} °C allowed.")
+
+
+@cache
+def _conflicts() -> frozenset[tuple[str, str]]:
+    text = files(__package__).joinpath("data", "materials.csv").read_text("utf-8")
+    rows = csv.DictReader(text.splitlines(), strict=True)
+    return frozenset((row["material"].casefold(), row["fluid"]) for row in rows)
+
+
+def _fluid(job: JobEntries) -> Check:
+    name = "fluid"
+    fluid = job.line.fluid
+    if fluid is None or job.line.fluid_by is None:
+        return missing(
+            name, "the fluid, from cap or manual (never from its colour), and who read it"
+        )
+    materials = {"liner": job.hose.liner}
+    for letter, end in zip("AB", job.ends, strict=False):
+        materials[f"O-rings at {letter}"] = end.seal_material
+    for part, material in materials.items():
+        if material and (material.casefold(), fluid.casefold()) in _conflicts():
+            return Check(name, False, f"{material} ({part}) does not go with {fluid}.")
+    if job.hose.fluids is not None and fluid.casefold() not in map(str.casefold, job.hose.fluids):
+        return Check(name, False, f"The hose's data sheet does not name {fluid}.")
+    lacks = [f"material of the {part}" for part, material in materials.items() if not material]
+    if job.hose.fluids is None:
+        lacks.append("the fluids that the hose's data sheet names")
+    if lacks:
+        return missing(name, *lacks)
+    return Check(name, True, f"{fluid} ({job.line.fluid_by}): hose and O-rings named for it.")
+
+
+def _years_between(made_on: str, build_date: str) -> float:
+    made_year, made_month = (int(part) for part in made_on.split("-")[:2])
+    year, month = (int(part) for part in build_date.split("-")[:2])
+    return (year - made_year) + (month - made_month) / 12
+
+
+def _age(job: JobEntries) -> Check:
+    name = "hose age"
+    if job.hose.second_hand:
+        return Check(name, False, "A second-hand pressure hose is never used.")
+    if job.hose.second_hand is None or job.hose.made_on is None or job.build_date is None:
+        return missing(
+            name, "whether the hose is new, its date of making (YYYY-MM), the build date"
+        )
+    try:
+        years = _years_between(job.hose.made_on, job.build_date)
+    except ValueError:
+        return missing(name, "dates written YYYY-MM")
+    words = f"{years:.1f} years old when built (a German guideline says up to 4; others allow more)"
+    return Check(name, 0 <= years <= _BULK_YEARS, f"{words}.")
