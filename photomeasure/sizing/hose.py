@@ -16,6 +16,7 @@ __all__ = ["flow_speed_m_per_s", "hose_checks", "peak_pressure_mpa"]
 
 _BURST_FACTOR = 4.0  # four to one, the common design factor of hydraulic hose: common practice
 _FEED_SPEED_M_PER_S = 1.2  # suction line: common practice, no source
+_IN_SCOPE = ("steering", "hydraulic")
 _BULK_YEARS = 4.0  # a German guideline, from memory; others allow more
 
 
@@ -83,6 +84,8 @@ def _system(line: LineEntry) -> Check:
     name = "system"
     if line.system is None:
         return missing(name, "what the line belongs to (power steering or hydraulics?)")
+    if not any(word in line.system.casefold() for word in _IN_SCOPE):
+        return missing(name, f"whether '{line.system}' is mineral-oil steering or hydraulics")
     return Check(name, True, f"{line.system}, as entered.")
 
 

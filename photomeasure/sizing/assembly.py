@@ -1,0 +1,225 @@
+"""The steps at the bench, in order and with figures, and the cautions that go before them."""
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from photomeasure.sizing.connection import Connection
+from photomeasure.sizing.cut import CutLengths
+from photomeasure.sizing.entries import EndEntry, JobEntries
+
+__all__ = [
+    "CAUTIONS",
+    "NO_ADAPTER",
+    "Step",
+    "clock_deg",
+    "saw_mark_mm",
+    "steps",
+    "turn_available_deg",
+]
+
+Stage = Literal["before", "cut", "assemble", "fit", "test"]
+
+CAUTIONS = (
+    "Mineral-oil steering and hydraulics only. Not brakes, fuel, gas, refrigerant, air or steam.",
+    "Oil through the skin looks like a pinprick: hospital at once, say “high-pressure oil "
+    "injection”. Never feel for a leak with a hand.",
+    "First start: wheels off the ground, nobody near wheels, linkage, belts or fan, hands clear "
+    "of the spokes, a second person at the switch. If the wheel moves by itself, stop at once: "
+    "lines are swapped.",
+    "Hydrostatic steering has no mechanical link: one failed hose is no steering. First drive off "
+    "the road at walking pace.",
+    "Hot oil burns, and lights when sprayed on an exhaust. Vehicle on stands. Cover eyes and hands.",
+    "Look-alike threads hold for a while and then let go. Never use a second-hand pressure hose.",
+    "Local rules and licensed people come first: have it checked where your rules ask for it.",
+)
+
+NO_ADAPTER = (
+    "First without heat: flare the tube (37° with nut and sleeve) or fit a 24° cutting-ring end, "
+    "on seamless, round, clean steel tube of listed outside diameter and wall, straight behind the "
+    "end.",
+    "Only then weld on, by a competent person. Off the machine, or battery off and fuel and hoses "
+    "away. No chlorinated cleaner before heat: poison gas. Strip zinc and cadmium plating: poison "
+    "fumes; cadmium-free filler.",
+    "Nut and sleeve on the tube first, O-rings and hose off, both ends open. Weldable low-carbon "
+    "steel, no free-machining steel, no plated adapter of unknown steel.",
+    "Let the tube sit in the end's counterbore so that the joint is supported; tack, then braze or "
+    "weld. Never weld on pump, gear or valve body.",
+    "Check the wall against the relief pressure. Flux and scale out. Proof-test the joint.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, and the stage of the work it belongs to."""
+
+    stage: Stage
+    text: str
+
+    def as_json(self) -> dict[str, str]:
+        """Give the contract's form."""
+        return {"stage": self.stage, "text": self.text}
+
+
+def saw_mark_mm(lengths: CutLengths) -> int | None:
+    """Give the mark in whole millimetres, rounded up: one can cut again, never add.
+
+    Parameters
+    ----------
+    lengths : CutLengths
+
+    Returns
+    -------
+    int [mm] or None
+    """
+    return None if lengths.cut_at is None else ceil(lengths.cut_at.value - 1e-9)
+
+
+def clock_deg(signed_deg: float) -> float:
+    """Turn a signed clocking into the trade's 0 to 360 degrees, counter-clockwise.
+
+    Parameters
+    ----------
+    signed_deg : float [deg]
+
+    Returns
+    -------
+    float [deg]
+    """
+    return signed_deg % 360.0
+
+
+def turn_available_deg(gap_mm: float, least_gap_mm: float, nipple_pitch_mm: float) -> float:
+    """How far a made-up end can still be turned to set its angle, by tightening only.
+
+    Parameters
+    ----------
+    gap_mm : float [mm]
+        Between socket and nipple now.
+    least_gap_mm : float [mm]
+        The end maker's least gap.
+    nipple_pitch_mm : float [mm]
+        Pitch of the nipple's thread; not the hose thread's.
+
+    Returns
+    -------
+    float [deg]
+
+    Notes
+    -----
+    360° x (gap - least gap) / pitch; every turn shortens the assembly by one pitch.
+    """
+    return max(0.0, 360.0 * (gap_mm - least_gap_mm) / nipple_pitch_mm)
+
+
+def steps(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[Step, ...]:
+    """All steps from the closed system to the second look for leaks.
+
+    Parameters
+    ----------
+    job : JobEntries
+    lengths : CutLengths
+    connection : Connection or None
+        Without it the adapters are still to be settled.
+
+    Returns
+    -------
+    tuple of Step
+    """
+    return (
+        *(Step("before", text) for text in _before(connection)),
+        *(Step("cut", text) for text in _cut(job, lengths)),
+        *(Step("assemble", text) for text in _assemble(job)),
+        *(Step("fit", text) for text in _fit(connection)),
+        *(Step("test", text) for text in _test(job)),
+    )
+
+
+def _before(connection: Connection | None) -> tuple[str, ...]:
+    return (
+        "Engine off and cold, key out. Turn the steering lock to lock several times.",
+        "Drip tray under. Clean round each joint, open, cap at once. Tag both lines and ports.",
+        "Hook out the old O-ring or washer: two in one port leak. Look into the old union.",
+        _dry_fit(connection),
+    )
+
+
+def _dry_fit(connection: Connection | None) -> str:
+    if connection is None:
+        return "Settle the adapters first; screw them home dry, then measure the route."
+    names = [
+        ", then ".join(part.name for part in chain.adapters) or "no adapter"
+        for chain in connection.chains
+    ]
+    return f"Screw the adapters home dry, then measure the route. A: {names[0]}. B: {names[1]}."
+
+
+def _cut(job: JobEntries, lengths: CutLengths) -> tuple[str, ...]:
+    mark = saw_mark_mm(lengths)
+    if mark is None:
+        return (f"No cut yet: {'; '.join(lengths.missing)}.",)
+    depth = next((end.socket_depth for end in job.ends[1:] if end.socket_depth), None)
+    insertion = "the socket's hose depth" if depth is None else f"{depth.value:.0f} mm"
+    return (
+        f"Mark the hose at {mark} mm from a square end. Shear it, no hacksaw; cut on the waste "
+        "side, the kerf comes off the waste. Blow it out.",
+        "Or mark in place: first end made up on the awkward side, second end held on its seat; "
+        f"mark at the socket's rear edge, add {insertion}, cut on the waste side.",
+    )
+
+
+def _assemble(job: JobEntries) -> tuple[str, ...]:
+    made = {end.made for end in job.ends}
+    if made == {"crimped"}:
+        return (
+            "Crimped ends: only by a shop with die and crimp diameter for this pair. A crimped "
+            "ferrule is never used again. Give the shop the order slip.",
+        )
+    if made != {"screw-together"}:
+        return ("Make up both ends by the end maker's own sheet for this hose.",)
+    return (
+        f"Mark the hose at the socket's rear edge. Socket (left-hand) anticlockwise until the hose "
+        f"bottoms, then {_back_off(job.ends)} back. Open the liner with a smooth spike.",
+        f"Oil nipple and liner with the system's fluid. Hold the socket in soft jaws, turn the "
+        f"nipple home to a gap of {_gap(job.ends)}.",
+        "Hose crept out more than about 1 mm: undo, cut fresh, redo. Look down the bore for a curl "
+        "of liner, blow through.",
+    )
+
+
+def _back_off(ends: list[EndEntry]) -> str:
+    turns = sorted({end.back_off_turns for end in ends if end.back_off_turns is not None})
+    return " / ".join(f"{turn:g} turn" for turn in turns) or "as the end maker says"
+
+
+def _gap(ends: list[EndEntry]) -> str:
+    gaps = sorted({end.gap.value for end in ends if end.gap is not None})
+    return " / ".join(f"{gap:g} mm" for gap in gaps) or "what the end maker says"
+
+
+def _fit(connection: Connection | None) -> tuple[str, ...]:
+    hold = (
+        "A second spanner holds the adapter. Torque from the part's own table; no table, no figure."
+    )
+    twist = "No twist: the lay line runs straight. Clip it, sleeve it where it can rub."
+    if connection is None:
+        return (hold, twist)
+    joints = []
+    for letter, chain in zip("AB", connection.chains, strict=True):
+        for joint in chain.joints:
+            joints.append(f"{letter}, {joint.upper} to {joint.lower}: {joint.seat.sealing}.")
+    return (*joints, hold, twist)
+
+
+def _test(job: JobEntries) -> tuple[str, ...]:
+    working = job.hose.working_pressure_mpa
+    twice = "twice working pressure" if working is None else f"{2 * working:g} MPa"
+    return (
+        f"Proof test off the machine: liquid, all air out, plugged, hand pump, behind a guard, "
+        f"nobody in line with the ends, {twice} or the weakest part's own proof figure, 30 to "
+        "60 s. Any weep condemns it. No pump and guard: a hose shop.",
+        "Fill. Wheels off the ground: lock to lock about 20 times with the engine off, top up, "
+        "then idle. Never hold at a lock. Let milky oil stand.",
+        "Look for leaks with card. Tighten only without pressure. Look again after the first heat "
+        "and after the first drive.",
+    )

@@ -1,0 +1,222 @@
+"""What is known of the two ports, and the adapters that follow from it."""
+
+from dataclasses import dataclass
+
+from photomeasure.errors import NoPlanError
+from photomeasure.sizing.checks import Check, missing
+from photomeasure.sizing.connection import Chain, Connection, connect
+from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.sizing.shelf import Adapter, Face, seat_named
+
+__all__ = ["Joined", "designation_of", "join", "port_checks", "refuse_other_systems"]
+
+_OUT_OF_SCOPE = frozenset(
+    {
+        "brake",
+        "clutch",
+        "fuel",
+        "petrol",
+        "diesel",
+        "ga",
+        "gas",
+        "lpg",
+        "refrigerant",
+        "air",
+        "steam",
+    }
+)
+_NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """The connection, or why there is none yet."""
+
+    connection: Connection | None
+    check: Check
+
+
+def refuse_other_systems(job: JobEntries) -> None:
+    """Stop where the line is none for mineral-oil steering or hydraulics.
+
+    Raises
+    ------
+    NoPlanError
+        For brakes, clutch, fuel, gas, refrigerant, air and steam.
+    """
+    words = {word.removesuffix("s") for word in (job.line.system or "").casefold().split()}
+    if words & _OUT_OF_SCOPE:
+        raise NoPlanError(
+            f"This plans power steering and mineral-oil hydraulics only, not '{job.line.system}'.",
+            "Stop and see a specialist.",
+        )
+
+
+def designation_of(end: EndEntry) -> str | None:
+    """Give the port's thread: as entered, else as identified by the reading."""
+    if end.designation is not None:
+        return end.designation
+    if end.thread is not None and end.thread.verdict == "identified" and end.thread.candidates:
+        return end.thread.candidates[0].designation
+    return None
+
+
+def port_checks(job: JobEntries) -> tuple[Check, ...]:
+    """Check thread, seat and old union of each port.
+
+    Parameters
+    ----------
+    job : JobEntries
+
+    Returns
+    -------
+    tuple of Check
+    """
+    found: list[Check] = []
+    for index, letter in enumerate("AB"):
+        end = job.ends[index] if index < len(job.ends) else EndEntry()
+        found += [_thread(letter, end), _seat(letter, end), _old_union(letter, end)]
+    return tuple(found)
+
+
+def _thread(letter: str, end: EndEntry) -> Check:
+    name = f"thread {letter} identified"
+    if end.thread is not None:
+        return _measured_thread(name, end)
+    if end.designation is None:
+        return missing(name, f"the thread of port {letter}")
+    if not end.thread_by:
+        return missing(name, f"who identified {end.designation}, and how")
+    return Check(name, True, f"{end.designation}, as entered ({end.thread_by}).")
+
+
+def _measured_thread(name: str, end: EndEntry) -> Check:
+    answer = end.thread
+    if answer is None or answer.verdict == "no match" or not answer.candidates:
+        return missing(name, "a thread that fits the reading; measure again")
+    first = answer.candidates[0]
+    if answer.hand == "left":
+        words = f"{first.designation} with a left-hand thread: usually fuel gas. Find out first."
+        return Check(name, False, words)
+    if answer.verdict == "ambiguous":
+        return missing(name, answer.settle_by or "one more measurement to tell the threads apart")
+    if end.designation not in (None, first.designation):
+        words = f"Entered {end.designation}, measured {first.designation}."
+        return Check(name, False, words)
+    return Check(name, True, f"{first.designation}, measured, p = {first.probability:.3f}.")
+
+
+def _seat(letter: str, end: EndEntry) -> Check:
+    name = f"seat {letter} looked at"
+    if end.seat is None:
+        return missing(name, f"a look at the seat of port {letter}: no photo of a thread shows it")
+    if not end.seat_by:
+        return missing(name, f"who looked at the seat of port {letter} ({end.seat})")
+    try:
+        seat = seat_named(end.seat)
+    except NoPlanError as error:
+        return Check(name, False, str(error))
+    return Check(name, True, f"{seat.name} ({end.seat_by}): seals by {seat.seals_on}.")
+
+
+def _old_union(letter: str, end: EndEntry) -> Check:
+    name = f"old union {letter} looked into"
+    if end.old_union is None:
+        return missing(name, "whether the old union holds a spring, valve, orifice or screen")
+    if end.old_union.holds.casefold() == _NOTHING:
+        return Check(name, True, f"Holds nothing ({end.old_union.by}).")
+    if end.old_union.kept:
+        return Check(name, True, f"Holds {end.old_union.holds}; kept, adapted at its outer end.")
+    words = f"Holds {end.old_union.holds}: keep that part and adapt at its outer end."
+    return Check(name, False, words)
+
+
+def join(job: JobEntries, shelf: tuple[Adapter, ...] = ()) -> tuple[Joined, tuple[Check, ...]]:
+    """Look for the adapters, and check them against the ports.
+
+    Parameters
+    ----------
+    job : JobEntries
+    shelf : tuple of Adapter
+
+    Returns
+    -------
+    Joined, tuple of Check
+        The connection with its own check, and the checks that need it.
+    """
+    name = "adapters"
+    lacks = [need for index in range(2) if (need := _face_lacks(job, index)) is not None]
+    if lacks:
+        return Joined(None, missing(name, *lacks)), ()
+    faces = tuple(_face(end) for end in job.ends)
+    try:
+        connection = connect((faces[0], faces[1]), dash=job.hose.dash, shelf=shelf)
+    except NoPlanError as error:
+        return Joined(None, Check(name, False, str(error))), ()
+    joined = Joined(connection, _adapters(connection, job))
+    depths = zip("AB", job.ends, connection.chains, strict=True)
+    return joined, tuple(_reach(letter, end, chain) for letter, end, chain in depths)
+
+
+def _face_lacks(job: JobEntries, index: int) -> str | None:
+    letter = "AB"[index]
+    if index >= len(job.ends):
+        return f"end {letter}"
+    end = job.ends[index]
+    if end.thread is not None and _measured_thread("", end).ok is not True:
+        return f"one thread for port {letter}"
+    if designation_of(end) is None:
+        return f"the thread of port {letter}"
+    if end.sex is None:
+        return f"whether port {letter} is female or male"
+    if _seat(letter, end).ok is not True:
+        return f"the seat of port {letter}"
+    return None
+
+
+def _face(end: EndEntry) -> Face:
+    thread, seat, sex = designation_of(end), end.seat, end.sex
+    if thread is None or seat is None or sex is None:
+        raise ValueError("a port without thread, seat or sex has no face")
+    return Face(seat_named(seat).name, thread, sex)
+
+
+def _adapters(connection: Connection, job: JobEntries) -> Check:
+    name = "adapters"
+    elbows = [
+        letter
+        for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
+        if end.datum == "port face" and any(part.form != "straight" for part in chain.adapters)
+    ]
+    if elbows:
+        words = f"Elbow at {' and '.join(elbows)}: measure the route again to the elbow's seat."
+        return Check(name, False, words)
+    guesses = {
+        part.name
+        for chain in connection.chains
+        for part in chain.adapters
+        if part.checked == "memory"
+    }
+    if guesses:
+        return missing(name, f"the part in hand: {'; '.join(sorted(guesses))} is from memory")
+    counts = " and ".join(str(len(chain.adapters)) for chain in connection.chains)
+    return Check(name, True, f"{counts} adapters to a -{connection.dash} hose, seat to seat.")
+
+
+def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
+    """Check that the stud seals before it bottoms in the port."""
+    name = f"stud {letter} seals before it bottoms"
+    if end.sex == "male" or not chain.adapters:
+        return Check(name, True, "No stud is screwed into this port.")
+    stud = chain.adapters[0]
+    if _is_taper(stud):
+        return Check(name, True, "A taper thread seals on its flanks; count the turns it takes.")
+    if end.port_depth is None or stud.stud_length_mm is None:
+        return missing(name, "depth of the port's thread and length of the adapter's stud")
+    depth_mm = end.port_depth.value
+    found = f"Stud {stud.stud_length_mm:g} mm, port {depth_mm:g} mm deep"
+    return Check(name, stud.stud_length_mm < depth_mm - 2 * end.port_depth.u, f"{found}.")
+
+
+def _is_taper(part: Adapter) -> bool:
+    return part.a.seat == "taper thread"
