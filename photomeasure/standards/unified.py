@@ -57,8 +57,8 @@ def unified_limits_in(major_in: float, tpi: float, series: str) -> UnifiedLimits
     -----
     ASME B1.1: Td2(2A) = 0.0015 cbrt(D) + 0.0015 sqrt(LE) + 0.015 cbrt(P^2), LE = D for UNC and
     UNF, else 9 P; allowance 0.3 Td2; Td = 0.060 cbrt(P^2); TD2(2B) = 1.3 Td2;
-    TD1(2B) = 0.25 P - 0.4 P^2. Td2 is rounded to six decimals, each tolerance and size then rounded to 0.0001 in before it is used, the minor diameter of
-    2B to 0.001 in at the end.
+    TD1(2B) = 0.25 P - 0.4 P^2. Td2 is rounded to six decimals, each tolerance and size then to
+    0.0001 in before it is used, the minor diameter of 2B to 0.001 in at the end.
     """
     pitch = 1 / tpi
     engaged = major_in if series in _ENGAGED_BY_DIAMETER else 9 * pitch

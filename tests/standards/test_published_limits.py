@@ -3,8 +3,8 @@
 import csv
 from collections import Counter
 from dataclasses import dataclass
-from functools import reduce
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -44,17 +44,20 @@ class Row:
 
     @property
     def computed(self) -> float:
-        return reduce(_get, self.quantity.split("."), thread(self.designation)) / MM[self.unit]
+        found: object = thread(self.designation)
+        for name in self.quantity.split("."):
+            found = _get(found, name)
+        return float(str(found)) / MM[self.unit]
 
     @property
     def agrees(self) -> bool:
         return abs(self.computed - self.published) <= self.half_digit * 1.001
 
 
-def _get(thing: object, name: str) -> float:
+def _get(thing: object, name: str) -> object:
     for attribute in (f"{name}_mm", name):
         if hasattr(thing, attribute):
-            return getattr(thing, attribute)
+            return cast("object", getattr(thing, attribute))
     raise AttributeError(name)
 
 
