@@ -29,7 +29,8 @@ CAUTIONS = (
     "lines are swapped.",
     "Hydrostatic steering has no mechanical link: one failed hose is no steering. First drive off "
     "the road at walking pace.",
-    "Hot oil burns, and lights when sprayed on an exhaust. Vehicle on stands. Cover eyes and hands.",
+    "Hot oil burns, and lights when sprayed on an exhaust. Vehicle on stands, eyes and hands "
+    "covered.",
     "Look-alike threads hold for a while and then let go. Never use a second-hand pressure hose.",
     "Local rules and licensed people come first: have it checked where your rules ask for it.",
 )

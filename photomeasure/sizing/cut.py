@@ -19,7 +19,7 @@ from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.terms import Term, Terms, collect
 
-__all__ = ["CutLengths", "cut_lengths", "measured_from", "too_long"]
+__all__ = ["CutLengths", "convention_checks", "cut_lengths", "measured_from", "too_long"]
 
 _SAMPLES = 200_000  # the 97.5 % quantile is then known to 0.6 % of the standard uncertainty
 _SEED = 20_001  # same job, same answer
@@ -198,6 +198,29 @@ def measured_from(letter: str, end: EndEntry) -> str:
     if end.end != "straight":
         return f"end {letter}: where the seat's axis meets the hose axis of the {end.end}° end"
     return f"end {letter}: the sealing seat of the straight end, not the nut"
+
+
+def convention_checks(job: JobEntries) -> tuple[Check, ...]:
+    """Ask to where each published cut-off runs: seat and nut's end differ by millimetres.
+
+    Parameters
+    ----------
+    job : JobEntries
+
+    Returns
+    -------
+    tuple of Check
+    """
+    found = []
+    for letter, end in zip("AB", job.ends, strict=False):
+        name = f"cut-off {letter} runs to"
+        if end.cut_off is None and end.seat_to_socket is not None:
+            found.append(Check(name, True, "Measured on the made-up end, to the seat."))
+        elif end.cut_off_to is None:
+            found.append(missing(name, "whether the cut-off runs to the seat or the nut's end"))
+        else:
+            found.append(Check(name, True, f"To the {end.cut_off_to}, as entered."))
+    return tuple(found)
 
 
 def too_long(lengths: CutLengths) -> Check:

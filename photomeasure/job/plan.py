@@ -1,0 +1,205 @@
+"""The plan of one hose: lengths, checks, steps and parts, from a job's entries."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from photomeasure.answers.wire import (
+    Json,
+    budget_json,
+    components_json,
+    quantity_json,
+    sources_json,
+)
+from photomeasure.job.folder import shelf_of
+from photomeasure.job.model import Job
+from photomeasure.quantities import Quantity
+from photomeasure.sizing.assembly import NO_ADAPTER, Step, steps
+from photomeasure.sizing.checks import Check, headline, missing, open_count
+from photomeasure.sizing.connection import Connection
+from photomeasure.sizing.cut import (
+    CutLengths,
+    convention_checks,
+    cut_lengths,
+    measured_from,
+    too_long,
+)
+from photomeasure.sizing.entries import JobEntries
+from photomeasure.sizing.hose import hose_checks
+from photomeasure.sizing.parts import Part, clocking_words, order_slip, parts, thread_warnings
+from photomeasure.sizing.path import path_checks
+from photomeasure.sizing.ports import join, port_checks, refuse_other_systems
+from photomeasure.sizing.shelf import Adapter
+
+__all__ = ["CutPlan", "plan_cut", "plan_entries"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutPlan:
+    """Everything the bench needs to know of one hose."""
+
+    lengths: CutLengths
+    connection: Connection | None
+    checks: tuple[Check, ...]
+    steps: tuple[Step, ...]
+    parts: tuple[Part, ...]
+    order_slip: tuple[tuple[str, str], ...]
+    measured_from: tuple[str, ...]
+    clocking: str | None
+    no_adapter: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def open_count(self) -> int:
+        """How many checks are not yet true."""
+        return open_count(self.checks)
+
+    @property
+    def headline(self) -> str:
+        """Say in words whether the hose may be built."""
+        return headline(self.checks)
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """Give what is stamped across the sheet."""
+        relief_known = any(c.name == "relief pressure" and c.ok for c in self.checks)
+        stamps = ("DO NOT BUILD",) if self.open_count else ()
+        return stamps if relief_known else (*stamps, "DO NOT START")
+
+    def as_json(self) -> Json:
+        """Give the contract's `cut` object."""
+        lengths = self.lengths
+        named: dict[str, Quantity | None] = {
+            "cut_length": lengths.cut_length,
+            "cut_at": lengths.cut_at,
+            "assembly_length": lengths.assembly_length,
+            "longest_usable": lengths.longest_usable,
+            "surplus": lengths.surplus,
+        }
+        return {
+            "kind": "cut",
+            "headline": self.headline,
+            "open": self.open_count,
+            "marks": list(self.marks),
+            **{name: quantity_json(quantity) for name, quantity in named.items()},
+            "measured_from": list(self.measured_from),
+            "missing": list(lengths.missing),
+            "terms": {key: quantity_json(term.quantity()) for key, term in lengths.terms},
+            "clocking": self.clocking,
+            "steps": [step.as_json() for step in self.steps],
+            "checks": [check.as_json() for check in self.checks],
+            "parts": [part.as_json() for part in self.parts],
+            "order_slip": [{"what": what, "text": text} for what, text in self.order_slip],
+            "no_adapter": list(self.no_adapter),
+            "budget": budget_json(lengths.cut_length),
+            "components": components_json(named),
+            "sources": sources_json(named),
+            "warnings": list(self.warnings),
+        }
+
+
+def plan_cut(job: Job) -> CutPlan:
+    """Plan the hose of a job, with the adapters on its own shelf first.
+
+    Parameters
+    ----------
+    job : Job
+
+    Returns
+    -------
+    CutPlan
+
+    Raises
+    ------
+    NoPlanError
+        If the line is none for mineral-oil steering or hydraulics.
+    BadJobError
+        If a stored answer contradicts itself.
+    TableError
+        If the shelf's file has a bad row.
+    """
+    return plan_entries(job.entries, shelf=shelf_of(job))
+
+
+def plan_entries(
+    job: JobEntries,
+    *,
+    shelf: tuple[Adapter, ...] = (),
+    rng: np.random.Generator | None = None,
+) -> CutPlan:
+    """Plan one hose from its entries.
+
+    Parameters
+    ----------
+    job : JobEntries
+    shelf : tuple of Adapter
+        The user's own adapters.
+    rng : numpy.random.Generator, optional
+
+    Returns
+    -------
+    CutPlan
+
+    Raises
+    ------
+    NoPlanError
+        If the line is none for mineral-oil steering or hydraulics.
+    BadJobError
+        If a stored answer contradicts itself.
+    """
+    refuse_other_systems(job)
+    lengths = cut_lengths(job, rng)
+    joined, reach_checks = join(job, shelf)
+    checks = (
+        *port_checks(job),
+        joined.check,
+        *reach_checks,
+        *hose_checks(job),
+        *path_checks(job),
+        *convention_checks(job),
+        _terms_complete(lengths),
+        too_long(lengths),
+        *_clocking_check(clocking_words(job, lengths)),
+    )
+    return CutPlan(
+        lengths=lengths,
+        connection=joined.connection,
+        checks=checks,
+        steps=steps(job, lengths, joined.connection),
+        parts=parts(job, lengths, joined.connection),
+        order_slip=order_slip(job, lengths, joined.connection),
+        measured_from=tuple(
+            measured_from(letter, end) for letter, end in zip("AB", job.ends, strict=False)
+        ),
+        clocking=clocking_words(job, lengths),
+        no_adapter=NO_ADAPTER if joined.check.ok is False else (),
+        warnings=_warnings(job),
+    )
+
+
+def _terms_complete(lengths: CutLengths) -> Check:
+    name = "cut complete"
+    if lengths.missing:
+        return missing(name, *lengths.missing)
+    return Check(name, True, f"All {len(lengths.terms)} terms are there.")
+
+
+def _clocking_check(words: str | None) -> tuple[Check, ...]:
+    name = "clocking"
+    if words is None:
+        return ()
+    if "still" in words:
+        return (missing(name, "the clocking between the two angled ends"),)
+    return (Check(name, True, f"{words}."),)
+
+
+def _warnings(job: JobEntries) -> tuple[str, ...]:
+    found = [*thread_warnings(job)]
+    if job.line.relief_pressure_mpa is None:
+        found.append(
+            "Relief pressure unknown: choose a hose for at least 14 MPa (2000 psi; common advice, "
+            "no source)."
+        )
+    if job.route is not None:
+        found += [f"Route: {text}" for text in job.route.warnings]
+    return tuple(found)

@@ -1,0 +1,200 @@
+"""What to have on the bench: parts, the order slip for a hose shop, and words of warning."""
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from photomeasure.sizing.assembly import clock_deg, saw_mark_mm
+from photomeasure.sizing.connection import Chain, Connection
+from photomeasure.sizing.cut import CutLengths, measured_from
+from photomeasure.sizing.entries import JobEntries
+from photomeasure.sizing.ports import designation_of
+
+__all__ = ["Part", "clocking_words", "order_slip", "parts", "thread_warnings"]
+
+_SHORT_ASSEMBLY_MM = 600.0  # clocking tolerance ±3° up to here, ±5° above: from memory
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One line of the parts list."""
+
+    name: str
+    quantity: int
+    where: str
+    standard: str = ""
+    price: float | None = None
+    on_shelf: bool = False
+    note: str = ""
+
+    def as_json(self) -> dict[str, str | int | float | bool | None]:
+        """Give the contract's form."""
+        return {
+            "name": self.name,
+            "quantity": self.quantity,
+            "for": self.where,
+            "standard": self.standard,
+            "price": self.price,
+            "on_shelf": self.on_shelf,
+            "note": self.note,
+        }
+
+
+def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[Part, ...]:
+    """List the parts; nothing while the ports are not settled.
+
+    Parameters
+    ----------
+    job : JobEntries
+    lengths : CutLengths
+    connection : Connection or None
+
+    Returns
+    -------
+    tuple of Part
+    """
+    if connection is None:
+        return ()
+    found: list[Part] = []
+    for letter, chain in zip("AB", connection.chains, strict=True):
+        found += _adapters(letter, chain)
+    ends = zip("AB", job.ends, connection.chains, strict=True)
+    found += [_hose_end(letter, end.end, chain) for letter, end, chain in ends]
+    mark = saw_mark_mm(lengths)
+    length = "length still open" if mark is None else f"{mark} mm"
+    kind = job.hose.kind or "hose of a kind still to be entered"
+    found.append(Part(f"{kind}, -{connection.dash}, {length}", 1, "hose", price=job.hose.price))
+    return tuple(found)
+
+
+def _adapters(letter: str, chain: Chain) -> list[Part]:
+    rows = [
+        Part(
+            part.name,
+            1,
+            letter,
+            part.standard,
+            part.price,
+            part.on_shelf,
+            "from memory: hold the part in hand first" if part.checked == "memory" else "",
+        )
+        for part in chain.adapters
+    ]
+    seals = [
+        Part(f"new {joint.seat.seal} for {joint.thread}", 1, letter)
+        for joint in chain.joints
+        if joint.seat.seal
+    ]
+    return rows + seals
+
+
+def _hose_end(letter: str, style: str, chain: Chain) -> Part:
+    end = chain.hose_end
+    form = "straight" if style == "straight" else f"{style}°"
+    name = f"-{end.dash} hose end, {form}, {end.face.sex} {end.face.thread}, {end.face.seat}"
+    return Part(name, 1, letter, end.standard)
+
+
+def clocking_words(job: JobEntries, lengths: CutLengths) -> str | None:
+    """Say the clocking, or None where at least one end is straight and needs none.
+
+    Parameters
+    ----------
+    job : JobEntries
+    lengths : CutLengths
+
+    Returns
+    -------
+    str or None
+    """
+    if len(job.ends) < 2 or any(end.end == "straight" for end in job.ends):
+        return None
+    clocking = job.route.clocking if job.route is not None else None
+    if clocking is None:
+        return "two angled ends: clocking still to be measured"
+    length = lengths.assembly_length
+    tolerance = 3 if length is not None and length.value <= _SHORT_ASSEMBLY_MM else 5
+    return (
+        f"{clock_deg(clocking.value):.0f}° counter-clockwise from the near elbow at 6 o'clock "
+        f"({clocking.value:+.0f}°), ± {tolerance}°"
+    )
+
+
+def order_slip(
+    job: JobEntries, lengths: CutLengths, connection: Connection | None
+) -> tuple[tuple[str, str], ...]:
+    """Give what a hose shop must be told.
+
+    Parameters
+    ----------
+    job : JobEntries
+    lengths : CutLengths
+    connection : Connection or None
+
+    Returns
+    -------
+    tuple of (str, str)
+        Label and text; what is not known says so.
+    """
+    hose, line = job.hose, job.line
+    overall = lengths.assembly_length
+    datums = "; ".join(
+        measured_from(letter, end) for letter, end in zip("AB", job.ends, strict=False)
+    )
+    rows = [
+        ("Overall length", _known(None if overall is None else f"{overall.value:.0f} mm")),
+        ("Measured from", _known(datums)),
+        ("Hose", _known(hose.kind)),
+        ("Size", _known(None if connection is None else f"-{connection.dash}")),
+        ("Relief pressure", _known(_figure(line.relief_pressure_mpa, "MPa"))),
+        ("Hottest", _known(_figure(line.hottest_c, "°C"))),
+        ("Fluid", _known(line.fluid)),
+    ]
+    if connection is not None:
+        rows += [
+            (f"End {letter}", _hose_end(letter, end.end, chain).name)
+            for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
+        ]
+    rows.append(("Clocking", clocking_words(job, lengths) or "none needed"))
+    rows.append(("Ask for", "proof-test certificate; length tolerance in writing, not shorter"))
+    return tuple(rows)
+
+
+def _known(text: str | None) -> str:
+    return text or "NOT KNOWN YET"
+
+
+def _figure(value: float | None, unit: str) -> str | None:
+    return None if value is None else f"{value:g} {unit}"
+
+
+@cache
+def _cautions() -> dict[str, str]:
+    text = files(__package__).joinpath("data", "cautions.csv").read_text("utf-8")
+    rows = csv.DictReader(text.splitlines(), strict=True)
+    return {row["thread"]: row["caution"] for row in rows}
+
+
+def thread_warnings(job: JobEntries) -> tuple[str, ...]:
+    """Warn of what a thread is also used for, and of threads read off a removed part.
+
+    Parameters
+    ----------
+    job : JobEntries
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = []
+    for letter, end in zip("AB", job.ends, strict=False):
+        thread = designation_of(end)
+        if thread in _cautions():
+            found.append(f"End {letter}, {thread}: {_cautions()[thread]}.")
+        if end.measured_on is not None and "removed" in end.measured_on.casefold():
+            found.append(
+                f"End {letter} was measured on the part that came out; it may be the wrong one. "
+                "Try the new part by fingers only, to full depth."
+            )
+    return tuple(found)
