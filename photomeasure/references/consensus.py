@@ -1,0 +1,127 @@
+"""Which of the seen markers belong together as one piece of a print."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.references.markers import SeenMarkers
+from photomeasure.references.prints import Piece
+
+__all__ = ["MarkedPiece", "apply_map", "pieces_seen"]
+
+_MOST_SEEDS = 16
+_NEAR_SIDES = 0.6  # a true marker lies this near its place, in its own sides, on a bent sheet too
+_MOST_COPIES = 4  # the same page printed several times and laid along a route
+
+_Map = NDArray[np.float64]  # (3, 3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MarkedPiece:
+    """One piece and those of its markers that agree on where it lies.
+
+    Attributes
+    ----------
+    piece : Piece
+    rows : (M,)
+        Rows of the piece's markers.
+    corners_px : (M, 4, 2)
+    px_from_page : (3, 3)
+        Homography that fits all of them: good to some pixels, it knows neither lens nor bend.
+    """
+
+    piece: Piece
+    rows: NDArray[np.int64]
+    corners_px: NDArray[np.float64]
+    px_from_page: _Map
+
+
+def apply_map(map_: _Map, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map (..., 2) points by a homography."""
+    homogeneous = points @ map_[:, :2].T + map_[:, 2]
+    return np.asarray(homogeneous[..., :2] / homogeneous[..., 2:])
+
+
+def _fit(page: NDArray[np.float64], px: NDArray[np.float64]) -> _Map | None:
+    map_, _ = cv2.findHomography(page.reshape(-1, 2), px.reshape(-1, 2), 0)
+    return None if map_ is None else np.asarray(map_, dtype=np.float64)
+
+
+def _inliers(
+    map_: _Map, page: NDArray[np.float64], px: NDArray[np.float64], slack: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Markers all of whose corners are near their places, within `slack` [px] more for far ones."""
+    predicted = apply_map(map_, page)
+    off = np.linalg.norm(predicted - px, axis=2).max(axis=1)
+    side = np.linalg.norm(px - np.roll(px, 1, axis=1), axis=2).mean(axis=1)
+    return np.asarray(off < _NEAR_SIDES * side + slack)
+
+
+def _grow(
+    seed: int, page: NDArray[np.float64], px: NDArray[np.float64]
+) -> tuple[_Map, NDArray[np.bool_]] | None:
+    """From one marker to all that agree with it, nearest first."""
+    map_ = _fit(page[seed], px[seed])
+    chosen = np.zeros(len(page), dtype=np.bool_)
+    distance = np.linalg.norm(px.mean(axis=1) - px[seed].mean(axis=0), axis=1)
+    for share in (0.08, 0.04, 0.02, 0.0):
+        if map_ is None:
+            return None
+        # one marker's corners, a pixel off each, miss far ones by a share of the distance
+        chosen = _inliers(map_, page, px, share * distance)
+        if not chosen[seed]:
+            return None
+        map_ = _fit(page[chosen], px[chosen])
+    return None if map_ is None else (map_, chosen)
+
+
+def _best(
+    page: NDArray[np.float64], px: NDArray[np.float64]
+) -> tuple[_Map, NDArray[np.bool_]] | None:
+    best: tuple[_Map, NDArray[np.bool_]] | None = None
+    step = max(1, len(page) // _MOST_SEEDS)
+    for seed in range(0, len(page), step):
+        grown = _grow(seed, page, px)
+        if grown and (best is None or grown[1].sum() > best[1].sum()):
+            best = grown
+        if best is not None and best[1].sum() > 0.9 * len(page):
+            break
+    return best
+
+
+def _copies(piece: Piece, rows: NDArray[np.int64], px: NDArray[np.float64]) -> list[MarkedPiece]:
+    """Every copy of one piece, the one with the most markers first."""
+    found: list[MarkedPiece] = []
+    needed = min(3, len(piece.marker_ids))
+    while len(rows) >= needed and len(found) < _MOST_COPIES:
+        best = _best(piece.marker_corners_page_mm[rows], px)
+        if best is None or best[1].sum() < needed:
+            break
+        map_, chosen = best
+        found.append(MarkedPiece(piece, rows[chosen], px[chosen], map_))
+        rows, px = rows[~chosen], px[~chosen]
+    return found
+
+
+def pieces_seen(seen: SeenMarkers, pieces: tuple[Piece, ...]) -> list[MarkedPiece]:
+    """Group markers into pieces; markers that agree with no others are dropped.
+
+    Parameters
+    ----------
+    seen : SeenMarkers
+    pieces : tuple of Piece
+        Those that may be in the picture.
+
+    Returns
+    -------
+    list of MarkedPiece
+    """
+    found: list[MarkedPiece] = []
+    for piece in pieces:
+        is_own = np.isin(seen.ids, piece.marker_ids)
+        if is_own.any():
+            rows = np.searchsorted(piece.marker_ids, seen.ids[is_own])
+            found += _copies(piece, rows.astype(np.int64), seen.corners_px[is_own])
+    return found

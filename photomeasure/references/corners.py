@@ -1,0 +1,226 @@
+"""Chessboard corners of a piece to sub-pixel, each with a check that it is one and its noise."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.references.consensus import MarkedPiece, apply_map
+from photomeasure.references.quality import blur_px, corner_noise_px, grain, sample
+
+__all__ = ["Corners", "refine_corners"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Grey = NDArray[np.uint8]
+
+_WINDOW_SHARE = 0.12  # half window over a square's side: clear of the markers, which begin at 0.15
+_LEAST_WINDOW_PX, _MOST_WINDOW_PX = 2, 16
+_STOP = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 25, 0.002)
+_LEAST_CONTRAST = 15.0  # grey levels
+_MOST_UNEQUAL = 0.35  # two squares of one colour may differ by this share of the contrast
+_MOST_UNEVEN = 0.25  # and the inside of one square by this
+_QUADRANT_DEG = np.array([25.0, 45.0, 65.0])
+_RADII = np.array([0.65, 1.0])  # in half windows
+_NEIGHBOURS = 6
+_LEAST_OFF_PX = 0.5
+_OFF_SHARE = 0.02  # a corner may stand off from its neighbours' trend by this share of a square
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Corners:
+    """Corners of a piece.
+
+    Attributes
+    ----------
+    ids : (K,)
+        Rows of the piece's corners.
+    px : (K, 2)
+    noise_px : (K,)
+    blur_px : float
+    """
+
+    ids: NDArray[np.int64]
+    px: Points2
+    noise_px: NDArray[np.float64]
+    blur_px: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Places:
+    """Where corners should be and how the page lies there."""
+
+    px: Points2  # (K, 2)
+    jacobian: NDArray[np.float64]  # (K, 2, 2) px per mm
+    square_px: NDArray[np.float64]  # (K,) the shorter side of a square there
+
+
+def _jacobians(map_: NDArray[np.float64], page: Points2) -> NDArray[np.float64]:
+    """(N, 2, 2) px per mm of a homography at page points."""
+    weight = page @ map_[2, :2] + map_[2, 2]
+    mapped = apply_map(map_, page)
+    linear = map_[None, :2, :2] - mapped[:, :, None] * map_[2, :2]
+    return np.asarray(linear / weight[:, None, None])
+
+
+def _shorter(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N,) px per mm along the direction that is foreshortened most."""
+    return np.asarray(np.linalg.svd(jacobian, compute_uv=False)[:, -1], dtype=np.float64)
+
+
+def _trend(
+    at_page: Points2, known_page: Points2, residual_px: Points2, *, skip_self: bool
+) -> Points2:
+    """Residual expected at page points from the nearest known ones, by a plane through them."""
+    offset = known_page[None, :, :] - at_page[:, None, :]
+    distance2 = (offset**2).sum(axis=2)
+    first = 1 if skip_self else 0
+    count = min(_NEIGHBOURS + first, len(known_page))
+    near = np.argsort(distance2, axis=1)[:, first:count]
+    span = np.sqrt(np.take_along_axis(distance2, near, axis=1).mean(axis=1)) + 1e-9
+    x = np.take_along_axis(offset, near[:, :, None], axis=1) / span[:, None, None]
+    design = np.concatenate((np.ones((*near.shape, 1)), x), axis=2)
+    normal = design.transpose(0, 2, 1) @ design
+    normal += np.diag([1e-6, 0.3, 0.3])  # a slope only where neighbours lie on all sides
+    right = design.transpose(0, 2, 1) @ residual_px[near]
+    return np.asarray(np.linalg.solve(normal, right)[:, 0])
+
+
+def _places(marked: MarkedPiece, square_mm: float) -> _Places:
+    """Predict every corner from the homography and the markers' departures from it."""
+    page = marked.piece.corners_page_mm
+    markers = marked.piece.marker_corners_page_mm[marked.rows]
+    departures = (marked.corners_px - apply_map(marked.px_from_page, markers)).mean(axis=1)
+    jacobian = _jacobians(marked.px_from_page, page)
+    px = apply_map(marked.px_from_page, page)
+    px = px + _trend(page, markers.mean(axis=1), departures, skip_self=False)
+    return _Places(px, jacobian, square_mm * _shorter(jacobian))
+
+
+def _windows(square_px: NDArray[np.float64]) -> NDArray[np.int64]:
+    windows = np.floor(_WINDOW_SHARE * square_px).astype(np.int64)
+    return np.clip(windows, _LEAST_WINDOW_PX, _MOST_WINDOW_PX)
+
+
+def _refine(grey: Grey, places: Points2, windows: NDArray[np.int64]) -> Points2:
+    """Move corners to the saddle point; (nan, nan) where it leaves its window or the picture."""
+    height, width = grey.shape
+    refined = np.full_like(places, np.nan)
+    margin = windows + 3
+    inside = np.all((places >= margin[:, None]), axis=1)
+    inside &= (places[:, 0] <= width - 1 - margin) & (places[:, 1] <= height - 1 - margin)
+    for window in np.unique(windows[inside]):
+        chosen = np.flatnonzero(inside & (windows == window))
+        start = places[chosen].astype(np.float32).reshape(-1, 1, 2)
+        half = int(window), int(window)
+        moved = cv2.cornerSubPix(grey, start.copy(), half, (-1, -1), _STOP)
+        refined[chosen] = moved.reshape(-1, 2)
+    return refined
+
+
+def _black_is_right_down(marked: MarkedPiece) -> NDArray[np.bool_]:
+    """(K,) whether the square right of and below each corner is black."""
+    page, squares = marked.piece.corners_page_mm, marked.piece.squares_page_mm
+    top_left = {tuple(np.round(square[0], 3)) for square in squares}
+    return np.array([tuple(np.round(corner, 3)) in top_left for corner in page], dtype=np.bool_)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Quadrants:
+    """Brightness of the four squares round each corner."""
+
+    contrast: NDArray[np.float64]  # (K,) white less black
+    is_saddle: NDArray[np.bool_]  # (K,)
+
+
+def _look(
+    grey: Grey, px: Points2, places: _Places, windows: NDArray[np.int64], black: NDArray[np.bool_]
+) -> _Quadrants:
+    """Sample two arcs in each of the four squares; quadrants are right-down, left-down, ..."""
+    angle = np.deg2rad(_QUADRANT_DEG + 90 * np.arange(4)[:, None])
+    unit = np.stack((np.cos(angle), np.sin(angle)), axis=2)[:, None] * _RADII[:, None, None]
+    shape = places.jacobian / _shorter(places.jacobian)[:, None, None]
+    steps = np.einsum("kij,qrsj->kqrsi", shape, unit) * windows[:, None, None, None, None]
+    values = sample(grey, px[:, None, None, None, :] + steps)
+    values = values.reshape(len(px), 4, -1)
+    mean, uneven = values.mean(axis=2), values.std(axis=2).max(axis=1)
+    pair_a, pair_b = mean[:, 0::2], mean[:, 1::2]  # opposite squares have one colour
+    contrast = np.where(black, 1, -1) * (pair_b.mean(axis=1) - pair_a.mean(axis=1))
+    unequal = np.maximum(np.ptp(pair_a, axis=1), np.ptp(pair_b, axis=1))
+    is_saddle = (
+        (contrast >= _LEAST_CONTRAST)
+        & (unequal <= _MOST_UNEQUAL * contrast)
+        & (uneven <= _MOST_UNEVEN * contrast)
+    )
+    return _Quadrants(contrast, is_saddle)
+
+
+def _agreeing(
+    px: Points2, is_good: NDArray[np.bool_], marked: MarkedPiece, square_px: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Drop corners that stand off from the trend of their neighbours, the worst first."""
+    page = marked.piece.corners_page_mm
+    residual = px - apply_map(marked.px_from_page, page)
+    is_good = is_good.copy()
+    for slack in (4.0, 2.0, 1.0):
+        ids = np.flatnonzero(is_good)
+        if len(ids) <= _NEIGHBOURS:
+            return is_good
+        trend = _trend(page[ids], page[ids], residual[ids], skip_self=True)
+        off = np.linalg.norm(residual[ids] - trend, axis=1)
+        limit = slack * np.maximum(_OFF_SHARE * square_px[ids], _LEAST_OFF_PX)
+        is_good[ids[off > limit]] = False
+    return is_good
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Try:
+    px: Points2
+    contrast: NDArray[np.float64]
+    is_good: NDArray[np.bool_]
+
+
+def _try(grey: Grey, places: _Places, marked: MarkedPiece, black: NDArray[np.bool_]) -> _Try:
+    windows = _windows(places.square_px)
+    px = _refine(grey, places.px, windows)
+    off = np.linalg.norm(px - places.px, axis=1)
+    is_good = off <= np.maximum(1.5, windows)  # a comparison with nan is false
+    looked = _look(grey, np.nan_to_num(px), places, windows, black)
+    is_good = _agreeing(px, is_good & looked.is_saddle, marked, places.square_px)
+    return _Try(px, looked.contrast, is_good)
+
+
+def _better_places(marked: MarkedPiece, places: _Places, tried: _Try) -> _Places:
+    """Predict again, now from the corners already found."""
+    page, ids = marked.piece.corners_page_mm, np.flatnonzero(tried.is_good)
+    plain = apply_map(marked.px_from_page, page)
+    px = plain + _trend(page, page[ids], tried.px[ids] - plain[ids], skip_self=False)
+    return _Places(px, places.jacobian, places.square_px)
+
+
+def refine_corners(grey: Grey, marked: MarkedPiece) -> Corners | None:
+    """Find every corner of a piece that can be seen.
+
+    Parameters
+    ----------
+    grey : (height, width) uint8
+    marked : MarkedPiece
+
+    Returns
+    -------
+    Corners or None
+        None where no corner is good.
+    """
+    square_mm = float(np.ptp(marked.piece.squares_page_mm[0, :, 0]))
+    places, black = _places(marked, square_mm), _black_is_right_down(marked)
+    tried = _try(grey, places, marked, black)
+    if 0 < tried.is_good.sum() < len(black):
+        tried = _try(grey, _better_places(marked, places, tried), marked, black)
+    ids = np.flatnonzero(tried.is_good)
+    if not len(ids):
+        return None
+    px, windows = tried.px[ids], _windows(places.square_px[ids])
+    blur = blur_px(grey, px, places.jacobian[ids], square_mm)
+    level = grain(grey, px, 0.75 * windows.astype(np.float64))
+    noise = corner_noise_px(level, tried.contrast[ids], blur, windows)
+    return Corners(ids, px, noise, blur)
