@@ -24,6 +24,9 @@ _QUADRANT_DEG = np.array([25.0, 45.0, 65.0])
 _RADII = np.array([0.65, 1.0])  # in half windows
 _NEIGHBOURS = 6
 _LEAST_OFF_PX = 0.5
+_BLACK_SHARE = 0.4  # of a square, both ways from the corner: well inside a black square
+_BLANK_SHARE = 0.075  # and in the middle of the white round a marker
+_ROOMY_SQUARE_PX = 80.0
 _OFF_SHARE = 0.02  # a corner may stand off from its neighbours' trend by this share of a square
 
 
@@ -221,6 +224,17 @@ def refine_corners(grey: Grey, marked: MarkedPiece) -> Corners | None:
         return None
     px, windows = tried.px[ids], _windows(places.square_px[ids])
     blur = blur_px(grey, px, places.jacobian[ids], square_mm)
-    level = grain(grey, px, 0.75 * windows.astype(np.float64))
+    level = _grain(grey, px, places.jacobian[ids] * square_mm, black[ids])
     noise = corner_noise_px(level, tried.contrast[ids], blur, windows)
     return Corners(ids, px, noise, blur)
+
+
+def _grain(grey: Grey, px: Points2, square: NDArray[np.float64], black: NDArray[np.bool_]) -> float:
+    """Noise of the picture in black squares and, where there is room, white ones."""
+    turn = np.where(black, 1.0, -1.0)[:, None]
+    black_middle = px + _BLACK_SHARE * (square[:, :, 0] * turn + square[:, :, 1])
+    level = grain(grey, black_middle)
+    if np.median(_shorter(square)) < _ROOMY_SQUARE_PX:
+        return level
+    blank = px + _BLANK_SHARE * (square[:, :, 1] - square[:, :, 0] * turn)
+    return float(np.hypot(level, grain(grey, blank)) / np.sqrt(2))

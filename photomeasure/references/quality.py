@@ -12,7 +12,7 @@ Grey = NDArray[np.uint8]
 _REMAP_ROWS = 30000  # the library's limit is 32767
 _ALONG = np.array([0.16, 0.22, 0.28])  # of a square, along each edge away from the corner
 _ACROSS = np.linspace(-1, 1, 33)  # of the reach to either side of an edge
-_REACH_SHARE = 0.13  # of a square: the markers begin at 0.15
+_REACH_SHARE = 0.105  # of a square: the markers begin at 0.15
 _PATCH = np.stack(np.meshgrid([-1.0, 0.0, 1.0], [-1.0, 0.0, 1.0]), axis=-1).reshape(9, 2)
 _MEDIAN_CHI2_6 = 5.348 / 6  # median over mean of chi-squared with 6 degrees of freedom
 
@@ -29,15 +29,14 @@ def sample(grey: Grey, at: NDArray[np.float64]) -> NDArray[np.float64]:
     return values.reshape(at.shape[:-1])
 
 
-def grain(grey: Grey, px: Points2, radius_px: NDArray[np.float64]) -> float:
-    """Standard deviation of the picture's noise beside corners.
+def grain(grey: Grey, px: Points2) -> float:
+    """Standard deviation of the picture's noise.
 
     Parameters
     ----------
     grey : (height, width) uint8
-    px : (K, 2) [px]
-    radius_px : (K,) [px]
-        How far from each corner to look, along the diagonals between the edges.
+    px : (N, 2) [px]
+        Points in the middle of evenly inked or blank places.
 
     Returns
     -------
@@ -45,9 +44,7 @@ def grain(grey: Grey, px: Points2, radius_px: NDArray[np.float64]) -> float:
         Grey levels; whole pixels are looked at, so nothing is smoothed.
     """
     height, width = grey.shape
-    corner = np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]]) / np.sqrt(2)
-    middle = np.round(px[:, None] + corner * radius_px[:, None, None])
-    at = (middle[:, :, None] + _PATCH).astype(np.int64).reshape(-1, 9, 2)
+    at = (np.round(px)[:, None] + _PATCH).astype(np.int64)
     at = at[np.all((at >= 0) & (at < (width, height)), axis=(1, 2))]
     if not len(at):
         return 1.0
@@ -113,9 +110,17 @@ def corner_noise_px(
     Returns
     -------
     (K,) [px]
+
+    Notes
+    -----
+    Fitted to the scatter of some 50 000 projected corners: blur 0.7 to 3 px, noise 1 to 8 levels,
+    contrast 60 to 190, windows 3 to 15 px, white noise; 15 % rms off. A phone's noise reduction
+    correlates the noise, which hides some of it from `grain`.
     """
     ratio = grain_level / contrast
-    return np.asarray(ratio * np.sqrt(blur))
+    flat = 18.0 * ratio**2 * blur**2.35 * window**-1.5
+    steep = 2.1 * ratio**4 * blur**1.15 * window**1.9
+    return np.asarray(np.sqrt(0.012**2 + flat + steep))
 
 
 def sharpest_edge_px(grey: Grey) -> float:
