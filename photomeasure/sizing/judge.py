@@ -26,7 +26,8 @@ MISTAKE_DIAMETER, MISTAKE_PITCH, MISTAKE_MINOR = 0.06, 0.12, 0.10  # of the valu
 MISTAKE_TAPER_RAD, MISTAKE_ANGLE_RAD = math.radians(1.0), math.radians(3.0)
 # None of these: diameter 6 to 70 mm and pitch 0.4 to 5 mm, even in their logarithms, or with
 # NONE_USUAL a pitch that other threads have too
-LOG_DIAMETERS, LOG_PITCHES = math.log(70 / 6), math.log(5 / 0.4)
+LEAST_MOST_DIAMETER_MM, LEAST_MOST_PITCH_MM = (6.0, 70.0), (0.4, 5.0)
+BEYOND = 1e-4  # of the density inside those bounds
 USUAL_PITCHES_MM = (
     *(0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0),
     *(25.4 / count for count in (8, 9, 10, 11, 11.5, 12, 13, 14, 16, 18, 19, 20, 24, 27, 28)),
@@ -228,7 +229,7 @@ def _none_of_these(readings: Readings) -> Floats:
     density = np.ones(len(readings.values))
     for name, value in columns.items():
         if name == "diameter":
-            density = density / (LOG_DIAMETERS * np.maximum(np.abs(value), 1.0))
+            density = density * _even_in_log(value, LEAST_MOST_DIAMETER_MM)
         elif name == "pitch":
             density = density * _any_pitch(value, spreads[name])
         elif name == "minor":
@@ -238,18 +239,24 @@ def _none_of_these(readings: Readings) -> Floats:
     return np.maximum(density, TINY)
 
 
+def _even_in_log(value: Floats, bounds: tuple[float, float]) -> Floats:
+    low, high = bounds
+    inside = np.clip(np.abs(value), low, high)
+    density: Floats = 1 / (math.log(high / low) * inside)
+    return np.where((value < low) | (value > high), BEYOND * density, density)
+
+
 def _any_pitch(value: Floats, spread: Floats) -> Floats:
     usual = np.array(USUAL_PITCHES_MM)
     total = np.sqrt(spread[:, None] ** 2 + (0.001 * usual) ** 2)
     near: Floats = _normal(value[:, None] - usual, total).mean(axis=1)
-    anywhere: Floats = 1 / (LOG_PITCHES * np.maximum(np.abs(value), 0.2))
-    return NONE_USUAL * near + (1 - NONE_USUAL) * anywhere
+    return NONE_USUAL * near + (1 - NONE_USUAL) * _even_in_log(value, LEAST_MOST_PITCH_MM)
 
 
 def _any_minor(columns: dict[QuantityName, Floats], spreads: dict[QuantityName, Floats]) -> Floats:
     value = columns["minor"]
     if "diameter" not in columns or "pitch" not in columns:
-        return 1 / (LOG_DIAMETERS * np.maximum(np.abs(value), 1.0))
+        return _even_in_log(value, LEAST_MOST_DIAMETER_MM)
     depth = np.abs(columns["diameter"] - value)
     expected = 1.2 * np.abs(columns["pitch"])
     scatter = np.sqrt(spreads["minor"] ** 2 + spreads["diameter"] ** 2 + (0.1 * expected) ** 2)

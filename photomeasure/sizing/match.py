@@ -22,6 +22,9 @@ __all__ = [
     "Verdict",
     "candidates_of",
     "match",
+    "rivals_of",
+    "thread_warnings",
+    "verdict_of",
 ]
 
 Hand = Literal["right", "left", "unknown"]
@@ -130,8 +133,7 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
     probabilities = posterior.probabilities[0]
     best = int(probabilities.argmax())
     misfit_p = _misfit_p(reading, posterior, best)
-    rivals = _rivals(posterior.zones.threads, probabilities, best)
-    verdict = _verdict(probabilities, best, misfit_p, max(rivals.values(), default=0.0))
+    verdict = verdict_of(posterior.zones.threads, probabilities, misfit_p)
     read = {
         name: (float(number.nominal_value), float(number.std_dev))
         for name, number in reading.quantities().items()
@@ -143,7 +145,7 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
         settle_by=None if verdict == "identified" else settle_by(asked),
         warnings=(
             *_fit_warnings(probabilities, posterior.zones.threads, best, misfit_p),
-            *_thread_warnings(posterior.zones.threads, best, rivals),
+            *thread_warnings(posterior.zones.threads, probabilities),
             *_hand_warnings(reading),
         ),
     )
@@ -171,8 +173,21 @@ def _misfit_p(reading: ThreadReading, posterior: Posterior, best: int) -> float:
     return min(reading.misfit_p, float(posterior.misfit_p[0, best]))
 
 
-def _rivals(threads: tuple[Thread, ...], probabilities: Floats, best: int) -> dict[str, float]:
-    """Probability of each thread that partly engages the best one."""
+def rivals_of(threads: tuple[Thread, ...], probabilities: Floats) -> dict[str, float]:
+    """Give the probability of each thread that partly engages the most likely one.
+
+    Parameters
+    ----------
+    threads : tuple of Thread
+        K of them.
+    probabilities : (K + 1,)
+        The last is "none of these".
+
+    Returns
+    -------
+    dict of str to float
+    """
+    best = int(probabilities.argmax())
     if best == len(threads):
         return {}
     alike = lookalikes_of(threads[best].designation)
@@ -183,14 +198,28 @@ def _rivals(threads: tuple[Thread, ...], probabilities: Floats, best: int) -> di
     }
 
 
-def _verdict(probabilities: Floats, best: int, misfit_p: float, rival: float) -> Verdict:
-    none = len(probabilities) - 1
-    if best == none and probabilities[none] >= UNMATCHED:
-        return "no match"
+def verdict_of(threads: tuple[Thread, ...], probabilities: Floats, misfit_p: float) -> Verdict:
+    """Give the contract's verdict.
+
+    Parameters
+    ----------
+    threads : tuple of Thread
+        K of them.
+    probabilities : (K + 1,)
+        The last is "none of these".
+    misfit_p : float
+        Of the reading, and of the reading against the most likely thread.
+
+    Returns
+    -------
+    Verdict
+    """
+    best = int(probabilities.argmax())
+    if best == len(threads):
+        return "no match" if probabilities[best] >= UNMATCHED else "ambiguous"
+    rival = max(rivals_of(threads, probabilities).values(), default=0.0)
     fits = misfit_p >= LEAST_MISFIT_P and rival < LEAST_LOOKALIKE
-    if best != none and probabilities[best] >= SURE and fits:
-        return "identified"
-    return "ambiguous"
+    return "identified" if fits and probabilities[best] >= SURE else "ambiguous"
 
 
 def candidates_of(threads: tuple[Thread, ...], probabilities: Floats) -> tuple[Candidate, ...]:
@@ -237,7 +266,21 @@ def _fit_warnings(
     ]
 
 
-def _thread_warnings(threads: tuple[Thread, ...], best: int, rivals: dict[str, float]) -> list[str]:
+def thread_warnings(threads: tuple[Thread, ...], probabilities: Floats) -> list[str]:
+    """Say what the most likely thread is dangerously like, and what else uses it.
+
+    Parameters
+    ----------
+    threads : tuple of Thread
+        K of them.
+    probabilities : (K + 1,)
+        The last is "none of these".
+
+    Returns
+    -------
+    list of str
+    """
+    best = int(probabilities.argmax())
     if best == len(threads):
         return []
     one = threads[best]
@@ -246,7 +289,7 @@ def _thread_warnings(threads: tuple[Thread, ...], best: int, rivals: dict[str, f
         f"{name} and {one.designation} start on each other's parts and hold by a few turns only; "
         f"told apart by: {alike[name]}. Clean and oiled, the right part runs to the seal by "
         "fingers; running in easily is no proof."
-        for name, probability in rivals.items()
+        for name, probability in rivals_of(threads, probabilities).items()
         if probability >= WARNED_LOOKALIKE
     ]
     cautions = {seat.caution for seat in one.seats if "brake" in seat.caution}

@@ -111,8 +111,12 @@ def _expected(asked: Asked, name: QuantityName) -> tuple[Floats, Floats]:
         "angle": np.full_like(zones.angle_rad, math.radians(0.5)),
     }
     typical = float(asked.probabilities[:-1] @ middles[name] / asked.probabilities[:-1].sum())
-    none_spread = NONE_SPREAD.get(name, 0.0) * typical or math.radians(2.0)
-    middle = np.append(middles[name], typical)
+    # an unknown thread's taper and angle are the likeliest thread's: they tell nothing of "none"
+    likeliest = int(asked.probabilities[:-1].argmax())
+    known = name in NONE_SPREAD
+    none_middle = typical if known else middles[name][likeliest]
+    none_spread = NONE_SPREAD[name] * typical if known else spreads[name][likeliest]
+    middle = np.append(middles[name], none_middle)
     spread = np.append(spreads[name], none_spread)
     if name not in asked.read:
         return middle, spread

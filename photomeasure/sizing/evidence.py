@@ -1,0 +1,178 @@
+"""Which slip was made, if any, and which thread it is: both weighed together."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from uncertainties import UFloat, covariance_matrix
+
+from photomeasure.sizing.fusion import Fused, Indices, fuse
+from photomeasure.sizing.instruments import Instrument, Observation
+from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.slips import Hypothesis, hypotheses
+from photomeasure.sizing.zones import Floats, Member, Prior
+
+__all__ = ["Judged", "PhotoValues", "Suspect", "weigh"]
+
+LEAST_SUSPECT = 0.05  # slips less likely than this are not named
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PhotoValues:
+    """What a photo adds: numbers by quantity, and where its diameter was read."""
+
+    numbers: Mapping[QuantityName, UFloat]
+    diameter_at_mm: float = 0.0
+    plane_known: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A slip that may have been made, and in which readings."""
+
+    slip: str
+    probability: float
+    readings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """H hypotheses about slips, each with its posterior over threads.
+
+    Attributes
+    ----------
+    quantities : tuple of QuantityName
+    hypotheses : tuple of Hypothesis
+        "No slip" first.
+    chances : (H,)
+        Their probabilities.
+    fused : tuple of Fused
+        The quantities' estimates under each.
+    posterior : Posterior
+        A row each.
+    """
+
+    quantities: tuple[QuantityName, ...]
+    hypotheses: tuple[Hypothesis, ...]
+    chances: Floats
+    fused: tuple[Fused, ...]
+    posterior: Posterior
+
+    @property
+    def probabilities(self) -> Floats:
+        """Of the threads and "none of these", over all hypotheses, (K + 1,)."""
+        mixed: Floats = self.chances @ self.posterior.probabilities
+        return mixed
+
+    @property
+    def chance_of_no_slip(self) -> float:
+        """Probability that every reading is as it should be."""
+        return float(self.chances[0])
+
+    @property
+    def likeliest(self) -> int:
+        """Index of the most likely hypothesis."""
+        return int(self.chances.argmax())
+
+    @property
+    def touched(self) -> frozenset[str]:
+        """Names of the readings that the most likely hypothesis calls wrong; `photo` for it."""
+        return frozenset(_touched(self.hypotheses[self.likeliest]))
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Slips worth naming, most likely first."""
+        chances: dict[str, float] = {}
+        most: dict[str, tuple[float, Hypothesis]] = {}
+        for one, chance in zip(self.hypotheses, self.chances.tolist(), strict=True):
+            if one.slip is None:
+                continue
+            chances[one.slip] = chances.get(one.slip, 0.0) + chance
+            if one.slip not in most or most[one.slip][0] < chance:
+                most[one.slip] = (chance, one)
+        named = [
+            Suspect(slip, chance, _touched(most[slip][1]))
+            for slip, chance in chances.items()
+            if chance >= LEAST_SUSPECT
+        ]
+        return tuple(sorted(named, key=lambda one: -one.probability))
+
+    @property
+    def misfit_p(self) -> float:
+        """How well the most likely thread fits, under the most likely hypothesis."""
+        best = int(self.probabilities.argmax())
+        threads = len(self.posterior.zones.threads)
+        return 1.0 if best == threads else float(self.posterior.misfit_p[self.likeliest, best])
+
+
+def _touched(one: Hypothesis) -> tuple[str, ...]:
+    names = tuple(one.observations[i].name for i in one.touched)
+    return (*names, "photo") if one.photo_spread else names
+
+
+def weigh(
+    observations: tuple[Observation, ...],
+    photo: PhotoValues,
+    member: Member,
+    instrument: Instrument,
+    prior: Prior,
+) -> Judged:
+    """Weigh every slip and every thread.
+
+    Parameters
+    ----------
+    observations : tuple of Observation
+        Of the member alone; with the photo's they are at least one.
+    photo : PhotoValues
+    member : "external" or "internal"
+    instrument : Instrument
+    prior : Prior
+
+    Returns
+    -------
+    Judged
+    """
+    named = [*(one.quantity for one in observations), *photo.numbers]
+    quantities = tuple(dict.fromkeys(named))
+    columns = np.array([quantities.index(name) for name in named], dtype=np.intp)
+    slips = hypotheses(observations, instrument, with_photo=bool(photo.numbers))
+    photo_covariance = np.array(covariance_matrix(list(photo.numbers.values())), dtype=float)
+    fused = tuple(_fused(one, photo, photo_covariance, columns) for one in slips)
+    posterior = judge(
+        Readings(
+            member=member,
+            quantities=quantities,
+            values=np.array([one.values for one in fused]),
+            covariances=np.array([one.covariance for one in fused]),
+            diameter_at_mm=np.full(len(fused), photo.diameter_at_mm),
+            plane_known=photo.plane_known,
+        ),
+        prior,
+    )
+    agreement = np.array([one.log_agreement for one in fused])
+    beforehand = np.array([np.log(one.prior) + one.log_jacobian for one in slips])
+    weights = beforehand + agreement + posterior.log_evidence
+    chances = np.exp(weights - weights.max())
+    return Judged(quantities, slips, chances / chances.sum(), fused, posterior)
+
+
+def _fused(
+    one: Hypothesis, photo: PhotoValues, photo_covariance: Floats, columns: Indices
+) -> Fused:
+    count = len(one.observations)
+    shared = np.array([each.shared_u for each in one.observations])
+    zero = one.zero_spread_mm * np.array(
+        [0.0 if each.kind == "pitch" else 1 / each.turns for each in one.observations]
+    )
+    covariance = np.zeros((len(columns), len(columns)))
+    covariance[:count, :count] = np.outer(shared, shared) + np.outer(zero, zero)
+    covariance[:count, :count] += np.diag([each.own_u**2 for each in one.observations])
+    if photo.numbers:
+        off = [
+            one.photo_spread * float(number.nominal_value) * (name in {"diameter", "minor"})
+            for name, number in photo.numbers.items()
+        ]
+        covariance[count:, count:] = photo_covariance + np.diag(np.square(off))
+    values = [each.value for each in one.observations]
+    values += [float(number.nominal_value) for number in photo.numbers.values()]
+    return fuse(np.array(values), covariance, columns)

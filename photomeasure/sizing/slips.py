@@ -1,0 +1,169 @@
+"""The slips people make with a caliper, each as a hypothesis about the readings.
+
+A slip says what the reading would have been without it. Every hypothesis is weighed by how well
+the corrected readings fit together and fit a published thread.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from photomeasure.sizing.instruments import Instrument, Kind, Observation, observed
+
+__all__ = ["NO_SLIP", "Hypothesis", "hypotheses"]
+
+INCH_MM = 25.4
+SIXTY_FOURTH_MM = INCH_MM / 64
+ZERO_SPREAD_MM = 0.25  # how far off a zero is when nobody set it
+MISREAD = 0.05  # of the value: sd of a slip of no known kind
+# How often each happens (common practice, no source)
+OFTEN = {
+    "inch read as millimetre": 0.01,
+    "millimetre read as inch": 0.005,
+    "one turn missed in a count": 0.015,
+    "radius for diameter": 0.003,
+    "decimal slip": 0.004,
+    "1/64 in slip": 0.005,
+    "zero not set": 0.015,
+    "misread in no known way": 0.004,
+    "photo misread": 0.01,
+}
+ALL_OF_A_KIND = 0.5  # share of slips that are repeated in every reading of a kind
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One way the readings came about.
+
+    `observations` are the corrected ones, in the order of the readings; `log_jacobian` turns
+    their density into that of the readings as given; `touched` are the indices of the readings
+    that the slip concerns; `zero_spread_mm` is above 0 where an offset is common to all lengths,
+    `photo_spread` where the photo's diameters are off by a share of themselves.
+    """
+
+    slip: str | None
+    prior: float
+    observations: tuple[Observation, ...]
+    log_jacobian: float = 0.0
+    touched: tuple[int, ...] = ()
+    zero_spread_mm: float = 0.0
+    photo_spread: float = 0.0
+
+
+NO_SLIP = None
+
+
+def hypotheses(
+    observations: tuple[Observation, ...], instrument: Instrument, *, with_photo: bool
+) -> tuple[Hypothesis, ...]:
+    """List "no slip" and every single slip.
+
+    Parameters
+    ----------
+    observations : tuple of Observation
+    instrument : Instrument
+    with_photo : bool
+        Whether a photo's values stand beside the readings.
+
+    Returns
+    -------
+    tuple of Hypothesis
+        "No slip" comes first; the priors sum to 1.
+    """
+    slips = [*_all(observations, instrument)]
+    if with_photo and observations:
+        often = OFTEN["photo misread"]
+        slips.append(Hypothesis("photo misread", often, observations, photo_spread=MISREAD))
+    rest = 1 - sum(one.prior for one in slips)
+    first = Hypothesis(NO_SLIP, max(rest, 0.5), observations)
+    total = first.prior + sum(one.prior for one in slips)
+    return tuple(replace(one, prior=one.prior / total) for one in (first, *slips))
+
+
+def _all(observations: tuple[Observation, ...], instrument: Instrument) -> Iterator[Hypothesis]:
+    for touched, share in _groups(observations):
+        kind = observations[touched[0]].kind
+        for slip, factor, offset in _corrections(kind):
+            yield _corrected(observations, touched, slip, (factor, offset, share), instrument)
+        for turns in (-1, 1) if kind == "span" else ():
+            if all(observations[i].turns + turns >= 1 for i in touched):
+                yield _recounted(observations, touched, turns, share, instrument)
+        yield _misread(observations, touched, share)
+    lengths = tuple(i for i, one in enumerate(observations) if one.kind != "pitch")
+    if lengths:
+        often = OFTEN["zero not set"]
+        yield Hypothesis("zero not set", often, observations, 0.0, lengths, ZERO_SPREAD_MM)
+
+
+def _groups(observations: tuple[Observation, ...]) -> Iterator[tuple[tuple[int, ...], float]]:
+    """Each reading alone, and all of a kind together, with the share of slips that are so."""
+    kinds = dict.fromkeys(one.kind for one in observations)
+    for kind in kinds:
+        indices = tuple(i for i, one in enumerate(observations) if one.kind == kind)
+        if len(indices) == 1:
+            yield indices, 1.0
+            continue
+        yield indices, ALL_OF_A_KIND
+        for i in indices:
+            yield (i,), ALL_OF_A_KIND / len(indices)
+
+
+def _corrections(kind: Kind) -> Iterator[tuple[str, float, float]]:
+    """Slip, factor and offset [mm] that turn the reading into what it should have been."""
+    yield "inch read as millimetre", INCH_MM, 0.0
+    yield "millimetre read as inch", 1 / INCH_MM, 0.0
+    if kind == "pitch":
+        return
+    yield "decimal slip", 10.0, 0.0
+    yield "decimal slip", 0.1, 0.0
+    yield "1/64 in slip", 1.0, SIXTY_FOURTH_MM
+    yield "1/64 in slip", 1.0, -SIXTY_FOURTH_MM
+    if kind != "span":
+        yield "radius for diameter", 2.0, 0.0
+
+
+def _corrected(
+    observations: tuple[Observation, ...],
+    touched: tuple[int, ...],
+    slip: str,
+    correction: tuple[float, float, float],
+    instrument: Instrument,
+) -> Hypothesis:
+    factor, offset, share = correction
+    corrected = list(observations)
+    for i in touched:
+        one = observations[i]
+        reading = factor * one.reading + offset
+        corrected[i] = observed(one.kind, one.number, reading, instrument, turns=one.turns)
+    often = OFTEN[slip] / (2 if slip in {"decimal slip", "1/64 in slip"} else 1)
+    jacobian = len(touched) * math.log(factor)
+    return Hypothesis(slip, often * share, tuple(corrected), jacobian, touched)
+
+
+def _recounted(
+    observations: tuple[Observation, ...],
+    touched: tuple[int, ...],
+    turns: int,
+    share: float,
+    instrument: Instrument,
+) -> Hypothesis:
+    slip = "one turn missed in a count"
+    corrected = list(observations)
+    jacobian = 0.0
+    for i in touched:
+        one = observations[i]
+        count = one.turns + turns
+        corrected[i] = observed(one.kind, one.number, one.reading, instrument, turns=count)
+        jacobian += math.log(one.turns / count)
+    return Hypothesis(slip, OFTEN[slip] / 2 * share, tuple(corrected), jacobian, touched)
+
+
+def _misread(
+    observations: tuple[Observation, ...], touched: tuple[int, ...], share: float
+) -> Hypothesis:
+    slip = "misread in no known way"
+    loose = list(observations)
+    for i in touched:
+        wide = MISREAD * abs(observations[i].value)
+        loose[i] = replace(observations[i], own_u=math.hypot(observations[i].own_u, wide))
+    return Hypothesis(slip, OFTEN[slip] * share, tuple(loose), 0.0, touched)
