@@ -8,8 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.references.artwork import Rectangles, Shape
+from photomeasure.references.prints import Piece
 
-__all__ = ["DICTIONARY", "MARKER_MODULES", "Board", "marker_boxes", "squares_of_boxes"]
+__all__ = [
+    "DICTIONARY",
+    "MARKER_MODULES",
+    "Board",
+    "board_piece",
+    "marker_boxes",
+    "squares_of_boxes",
+]
 
 # 5x5 bits and 1000 ids, 7 modules with the black border. Read in a blurred and noisy rendering of
 # the sheet (154 markers of 7 mm): at 2.5 px/mm 77 of 5x5, 11 of 6x6, 142 of 4x4, which alone also
@@ -32,9 +40,11 @@ class Board:
     white_parity : {0, 1}
         A square is white where (row + column) % 2 equals this.
     first_id : int
-        Marker of the first white square; the others count on, row by row.
+        Marker of the first white square that has one; the others count on, row by row.
     marker_share : float
         Side of a marker over the side of a square.
+    has_marker : (rows, columns) bool, optional
+        Which of the white squares carry a marker; all of them unless given.
     """
 
     origin_mm: tuple[float, float]
@@ -43,6 +53,7 @@ class Board:
     white_parity: int
     first_id: int
     marker_share: float = 0.7
+    has_marker: NDArray[np.bool_] | None = None
 
     def _parity(self) -> NDArray[np.int64]:
         rows, columns = np.indices(self.is_cell.shape)
@@ -59,20 +70,18 @@ class Board:
         return self._boxes(self.is_cell & (self._parity() != self.white_parity))
 
     @property
-    def white_boxes_mm(self) -> NDArray[np.float64]:
-        """(N, 4) left, top, right, bottom of the white squares [mm]."""
-        return self._boxes(self.is_cell & (self._parity() == self.white_parity))
+    def marker_boxes_mm(self) -> NDArray[np.float64]:
+        """(M, 4) left, top, right, bottom of the markers [mm]."""
+        chosen = self.is_cell & (self._parity() == self.white_parity)
+        if self.has_marker is not None:
+            chosen &= self.has_marker
+        margin = self.square_mm * (1 - self.marker_share) / 2
+        return np.asarray(self._boxes(chosen) + np.array([1, 1, -1, -1]) * margin)
 
     @property
     def marker_ids(self) -> NDArray[np.int64]:
-        """(M,) one for each white square."""
-        return self.first_id + np.arange(len(self.white_boxes_mm), dtype=np.int64)
-
-    @property
-    def marker_boxes_mm(self) -> NDArray[np.float64]:
-        """(M, 4) left, top, right, bottom of the markers [mm]."""
-        margin = self.square_mm * (1 - self.marker_share) / 2
-        return np.asarray(self.white_boxes_mm + np.array([1, 1, -1, -1]) * margin)
+        """(M,) in rising order."""
+        return self.first_id + np.arange(len(self.marker_boxes_mm), dtype=np.int64)
 
     @property
     def corners_mm(self) -> NDArray[np.float64]:
@@ -137,3 +146,15 @@ def squares_of_boxes(boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
     (N, 4, 2) [mm]
     """
     return np.asarray(boxes_mm[:, [[0, 1], [2, 1], [2, 3], [0, 3]]])
+
+
+def board_piece(name: str, outline_page_mm: NDArray[np.float64], board: Board) -> Piece:
+    """Describe a piece that carries a board; what else it has is for `dataclasses.replace`."""
+    return Piece(
+        name=name,
+        outline_page_mm=outline_page_mm,
+        marker_ids=board.marker_ids,
+        marker_corners_page_mm=squares_of_boxes(board.marker_boxes_mm),
+        corners_page_mm=board.corners_mm,
+        squares_page_mm=squares_of_boxes(board.black_boxes_mm),
+    )

@@ -2,7 +2,9 @@
 
 from functools import cache
 
-from photomeasure.errors import NotBuiltYetError
+from photomeasure.references.bands import bands
+from photomeasure.references.cards import cards
+from photomeasure.references.collar import collar, collars
 from photomeasure.references.prints import Kind, Paper, Print
 from photomeasure.references.sheet import sheet
 
@@ -13,8 +15,8 @@ _PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 
 @cache
 def all_prints() -> tuple[Print, ...]:
-    """Every print that a photo may show; no two share a marker."""
-    return tuple(sheet(paper) for paper in _PAPERS)
+    """Every print that a photo may show; no two pieces share a marker."""
+    return tuple(build(paper) for build in (sheet, collars, cards, bands) for paper in _PAPERS)
 
 
 def print_of(kind: Kind, paper: Paper, hole_mm: float | None = None) -> Print:
@@ -30,8 +32,12 @@ def print_of(kind: Kind, paper: Paper, hole_mm: float | None = None) -> Print:
     Returns
     -------
     Print
+
+    Raises
+    ------
+    UsageError
+        No collar clears that mouth.
     """
-    for print_ in all_prints():
-        if (print_.kind, print_.paper) == (kind, paper):
-            return print_
-    raise NotBuiltYetError(f"The {kind} print is not drawn yet.", "Use the sheet for now.")
+    if kind == "collar" and hole_mm is not None:
+        return collar(paper, hole_mm)
+    return next(p for p in all_prints() if (p.kind, p.paper) == (kind, paper))

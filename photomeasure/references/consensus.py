@@ -13,6 +13,7 @@ __all__ = ["MarkedPiece", "apply_map", "pieces_seen"]
 
 _MOST_SEEDS = 16
 _NEAR_SIDES = 0.6  # a true marker lies this near its place, in its own sides, on a bent sheet too
+_MANY = 30
 _MOST_COPIES = 4  # the same page printed several times and laid along a route
 
 _Map = NDArray[np.float64]  # (3, 3)
@@ -91,17 +92,28 @@ def _best(
     return best
 
 
-def _copies(piece: Piece, rows: NDArray[np.int64], px: NDArray[np.float64]) -> list[MarkedPiece]:
+def _is_enough(piece: Piece, agreeing: int, *, is_sure: bool) -> bool:
+    """Tell whether so many markers prove a piece: a band shows few of its own, a sheet many."""
+    if piece.order is not None:
+        return agreeing >= 2 or is_sure
+    return agreeing >= (3 if len(piece.marker_ids) >= _MANY else 2)
+
+
+def _copies(piece: Piece, own: SeenMarkers) -> list[MarkedPiece]:
     """Every copy of one piece, the one with the most markers first."""
     found: list[MarkedPiece] = []
-    needed = min(3, len(piece.marker_ids))
-    while len(rows) >= needed and len(found) < _MOST_COPIES:
-        best = _best(piece.marker_corners_page_mm[rows], px)
-        if best is None or best[1].sum() < needed:
+    rows = np.searchsorted(piece.marker_ids, own.ids).astype(np.int64)
+    left = np.ones(len(rows), dtype=np.bool_)
+    for _ in range(_MOST_COPIES):
+        ids = np.flatnonzero(left)
+        best = _best(piece.marker_corners_page_mm[rows[ids]], own.corners_px[ids])
+        if best is None:
             break
-        map_, chosen = best
-        found.append(MarkedPiece(piece, rows[chosen], px[chosen], map_))
-        rows, px = rows[~chosen], px[~chosen]
+        map_, chosen = best[0], ids[best[1]]
+        left[chosen] = False
+        if not _is_enough(piece, len(chosen), is_sure=bool(own.is_sure[chosen].all())):
+            break
+        found.append(MarkedPiece(piece, rows[chosen], own.corners_px[chosen], map_))
     return found
 
 
@@ -122,6 +134,6 @@ def pieces_seen(seen: SeenMarkers, pieces: tuple[Piece, ...]) -> list[MarkedPiec
     for piece in pieces:
         is_own = np.isin(seen.ids, piece.marker_ids)
         if is_own.any():
-            rows = np.searchsorted(piece.marker_ids, seen.ids[is_own])
-            found += _copies(piece, rows.astype(np.int64), seen.corners_px[is_own])
+            own = SeenMarkers(seen.ids[is_own], seen.corners_px[is_own], seen.is_sure[is_own])
+            found += _copies(piece, own)
     return found

@@ -71,6 +71,10 @@ def _shorter(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.linalg.svd(jacobian, compute_uv=False)[:, -1], dtype=np.float64)
 
 
+def _longer(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.svd(jacobian, compute_uv=False)[:, 0], dtype=np.float64)
+
+
 def _trend(
     at_page: Points2, known_page: Points2, residual_px: Points2, *, skip_self: bool
 ) -> Points2:
@@ -225,7 +229,8 @@ def refine_corners(grey: Grey, marked: MarkedPiece) -> Corners | None:
     px, windows = tried.px[ids], _windows(places.square_px[ids])
     blur = blur_px(grey, px, places.jacobian[ids], square_mm)
     level = _grain(grey, px, places.jacobian[ids] * square_mm, black[ids])
-    noise = corner_noise_px(level, tried.contrast[ids], blur, windows)
+    slant = _longer(places.jacobian[ids]) / _shorter(places.jacobian[ids])
+    noise = corner_noise_px(level, tried.contrast[ids], blur, windows, slant)
     return Corners(ids, px, noise, blur)
 
 

@@ -15,7 +15,7 @@ from photomeasure.references.quality import sharpest_edge_px
 
 __all__ = ["find_pieces"]
 
-_LEAST_CORNERS = 4
+_LEAST_CORNERS = 4  # fix a plane's pose; of a band round a hose fewer may be in sight
 _BLURRED_SHARE = 0.001  # of the picture's longer side: 4 px of 12 million; a sharp photo has 1
 _BLURRED_PX = 3.0
 
@@ -47,6 +47,10 @@ def _found(marked: MarkedPiece, corners: Corners, width: int, *, is_mirrored: bo
     )
 
 
+def _least(piece: Piece) -> int:
+    return _LEAST_CORNERS if piece.order is None else 1
+
+
 def _search(grey: NDArray[np.uint8], *, is_mirrored: bool) -> tuple[tuple[FoundPiece, ...], int]:
     """Find pieces in a picture as it is; also how many markers were read."""
     if is_mirrored:
@@ -55,7 +59,7 @@ def _search(grey: NDArray[np.uint8], *, is_mirrored: bool) -> tuple[tuple[FoundP
     found = []
     for marked in _marked(seen):
         corners = refine_corners(grey, marked)
-        if corners is not None and len(corners.ids) >= _LEAST_CORNERS:
+        if corners is not None and len(corners.ids) >= _least(marked.piece):
             found.append(_found(marked, corners, grey.shape[1], is_mirrored=is_mirrored))
     found.sort(key=lambda piece: -len(piece.corner_ids))
     return tuple(found), len(seen.ids)

@@ -18,6 +18,7 @@ __all__ = ["SeenMarkers", "read_markers"]
 _BITS = MARKER_MODULES - 2
 _MOST_WRONG_BITS = 1  # the dictionary's markers differ in 5 bits at least, turned or not
 _MOST_WRONG_BORDER = 2  # of 24 modules
+_CLEAR = 0.3  # of half the contrast: how far from grey every module of a sure marker is
 _LEAST_CONTRAST = 12.0  # grey levels between black and white modules
 _HALVED_ABOVE_PX = 2600
 _FEW = 12
@@ -35,10 +36,13 @@ class SeenMarkers:
     ids : (M,)
     corners_px : (M, 4, 2)
         Clockwise from the marker's own top left; good to a pixel or two.
+    is_sure : (M,)
+        Every module is right and clearly black or white: good enough to stand alone.
     """
 
     ids: NDArray[np.int64]
     corners_px: NDArray[np.float64]
+    is_sure: NDArray[np.bool_]
 
 
 @cache
@@ -84,7 +88,9 @@ def _decode(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
     values = _module_values(grey, quads)
     flat = values.reshape(len(quads), -1)
     low, high = flat.min(axis=1), flat.max(axis=1)
-    is_white = values > ((low + high) / 2)[:, None, None]
+    above = values - ((low + high) / 2)[:, None, None]
+    is_white = above > 0
+    clear = np.abs(above).min(axis=(1, 2)) > _CLEAR * (high - low) / 2
     border = is_white.sum(axis=(1, 2)) - is_white[:, 1:-1, 1:-1].sum(axis=(1, 2))
     bits = np.where(is_white[:, 1:-1, 1:-1], 1, -1).reshape(len(quads), -1).astype(np.float32)
     agree = bits @ _codes().T
@@ -98,7 +104,8 @@ def _decode(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
     # a marker seen turned clockwise by n quarters has its own top left at corner n
     order = (np.arange(4)[None, :] + (best % 4)[:, None]) % 4
     own = np.take_along_axis(quads, order[:, :, None], axis=1)
-    return SeenMarkers((best // 4)[is_good].astype(np.int64), own[is_good])
+    is_sure = clear & (wrong == 0) & (border == 0)
+    return SeenMarkers((best // 4)[is_good].astype(np.int64), own[is_good], is_sure[is_good])
 
 
 def _quads(grey: NDArray[np.uint8], *, is_thorough: bool) -> _Quads:
@@ -123,7 +130,8 @@ def _read(grey: NDArray[np.uint8], factor: int, *, is_thorough: bool) -> SeenMar
         small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     quads = _quads(small, is_thorough=is_thorough)
     if not len(quads):
-        return SeenMarkers(np.empty(0, dtype=np.int64), np.empty((0, 4, 2)))
+        nothing = np.empty(0, dtype=np.int64)
+        return SeenMarkers(nothing, np.empty((0, 4, 2)), nothing.astype(np.bool_))
     # pixel centres are whole numbers in both pictures
     return _decode(grey, (quads + 0.5) * factor - 0.5)
 

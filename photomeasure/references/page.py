@@ -5,15 +5,20 @@ from collections.abc import Sequence
 import numpy as np
 
 from photomeasure.references.artwork import Rectangles, Shape, Text
-from photomeasure.references.prints import Bar, Paper
+from photomeasure.references.prints import Bar, Kind, Paper
 
 __all__ = [
     "BAR_LENGTH_MM",
+    "FIRST_ID",
     "INK_MARGIN_MM",
     "PAGE_MM",
+    "PRINT_FULL_SIZE",
     "VERSION",
     "bar_shapes",
     "bars",
+    "body_mm",
+    "box_outline",
+    "cut_lines",
     "heading",
     "page_outline",
 ]
@@ -23,6 +28,18 @@ PAGE_MM: dict[Paper, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (21
 INK_MARGIN_MM = (
     12.0  # inside every printer's reach, so that no driver is tempted to shrink the page
 )
+# Markers of each page begin here: no two pages share one, so that a photo tells what it shows.
+FIRST_ID: dict[tuple[Kind, Paper], int] = {
+    ("sheet", "A4"): 0,
+    ("sheet", "Letter"): 160,
+    ("collar", "A4"): 300,
+    ("collar", "Letter"): 440,
+    ("markers", "A4"): 580,
+    ("markers", "Letter"): 650,
+    ("bands", "A4"): 720,
+    ("bands", "Letter"): 860,
+}
+PRINT_FULL_SIZE = "Print at 100 % (actual size), then measure both bars."
 BAR_LENGTH_MM = 100.0  # a 150 mm caliper opens further than this
 _BAR_WIDTH_MM = 4.0
 _LINE_MM = 3.7
@@ -30,8 +47,32 @@ _LINE_MM = 3.7
 
 def page_outline(paper: Paper) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """(4, 2) corners of the page, clockwise from the top left [mm]."""
+    return box_outline(0.0, 0.0, *PAGE_MM[paper])
+
+
+def body_mm(paper: Paper) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom of what is free between heading and bars [mm]."""
     width, height = PAGE_MM[paper]
-    return np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64)
+    return 19.0, 25.0, width - INK_MARGIN_MM, height - INK_MARGIN_MM - 8.0
+
+
+def box_outline(
+    left: float, top: float, width: float, height: float
+) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """(4, 2) corners of a box, clockwise from the top left [mm]."""
+    right, bottom = left + width, top + height
+    return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+
+
+def cut_lines(
+    outline: np.ndarray[tuple[int, int], np.dtype[np.float64]], line_mm: float = 0.15
+) -> Rectangles:
+    """Thin grey lines on an upright box, to cut along."""
+    (left, top), (right, bottom), half = outline[0], outline[2], line_mm / 2
+    across = (left - half, right + half)
+    boxes = [[across[0], y - half, across[1], y + half] for y in (top, bottom)]
+    boxes += [[x - half, top + half, x + half, bottom - half] for x in (left, right)]
+    return Rectangles(np.array(boxes), ink=0.5)
 
 
 def bars(paper: Paper, x_start_mm: float, y_start_mm: float) -> tuple[Bar, Bar]:

@@ -93,7 +93,11 @@ def blur_px(grey: Grey, px: Points2, jacobian: NDArray[np.float64], square_mm: f
 
 
 def corner_noise_px(
-    grain_level: float, contrast: NDArray[np.float64], blur: float, window: NDArray[np.int64]
+    grain_level: float,
+    contrast: NDArray[np.float64],
+    blur: float,
+    window: NDArray[np.int64],
+    slant: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Standard deviation of corners found by `cornerSubPix`, each axis.
 
@@ -106,6 +110,8 @@ def corner_noise_px(
     blur : float [px]
     window : (K,) [px]
         Half side of the window.
+    slant : (K,)
+        A square's longest over its shortest side in the picture.
 
     Returns
     -------
@@ -114,13 +120,15 @@ def corner_noise_px(
     Notes
     -----
     Fitted to the scatter of some 50 000 projected corners: blur 0.7 to 3 px, noise 1 to 8 levels,
-    contrast 60 to 190, windows 3 to 15 px, white noise; 15 % rms off. A phone's noise reduction
+    contrast 60 to 190, windows 3 to 15 px, white noise; 15 % rms off. `pixels` is what remains
+    without noise: few pixels in a window, and slanted squares. A phone's noise reduction
     correlates the noise, which hides some of it from `grain`.
     """
     ratio = grain_level / contrast
     flat = 18.0 * ratio**2 * blur**2.35 * window**-1.5
     steep = 2.1 * ratio**4 * blur**1.15 * window**1.9
-    return np.asarray(np.sqrt(0.012**2 + flat + steep))
+    pixels = 0.012 + 0.12 * slant**1.5 / window**2
+    return np.asarray(np.sqrt(pixels**2 + flat + steep))
 
 
 def sharpest_edge_px(grey: Grey) -> float:

@@ -2,16 +2,18 @@
 
 import numpy as np
 
-from photomeasure.references.board import Board, squares_of_boxes
+from photomeasure.references.board import Board, board_piece
 from photomeasure.references.page import (
+    FIRST_ID,
     PAGE_MM,
+    PRINT_FULL_SIZE,
     VERSION,
     bar_shapes,
     bars,
     heading,
     page_outline,
 )
-from photomeasure.references.prints import Bed, Paper, Piece, Print, Shoot
+from photomeasure.references.prints import Bed, Paper, Print, Shoot
 
 __all__ = ["SHEET_SHOOT", "sheet"]
 
@@ -22,7 +24,6 @@ _COLUMNS = 17
 _ROWS: dict[Paper, int] = {"A4": 25, "Letter": 23}
 _BED_SQUARES = (9, 13)  # across, down
 _TOP_MM = 25.0
-_FIRST_ID: dict[Paper, int] = {"A4": 0, "Letter": 160}
 
 
 def _board(paper: Paper) -> tuple[Board, Bed]:
@@ -32,7 +33,7 @@ def _board(paper: Paper) -> tuple[Board, Bed]:
     is_cell[top : top + bed_rows, left : left + bed_columns] = False
     origin = (np.round((PAGE_MM[paper][0] - _COLUMNS * _SQUARE_MM) / 2, 1), _TOP_MM)
     # white squares point at the bed's corners, which makes those corners measurable too
-    board = Board(origin, _SQUARE_MM, is_cell, (left + top) % 2, _FIRST_ID[paper])
+    board = Board(origin, _SQUARE_MM, is_cell, (left + top) % 2, FIRST_ID["sheet", paper])
     centre = (origin[0] + _COLUMNS * _SQUARE_MM / 2, origin[1] + rows * _SQUARE_MM / 2)
     return board, Bed(centre, (bed_columns * _SQUARE_MM, bed_rows * _SQUARE_MM))
 
@@ -43,8 +44,7 @@ def _how_to(shoot: Shoot) -> tuple[str, str]:
     return (
         f"Lay the fitting in the white bed. Camera {near:.0f}–{far:.0f} mm above it; lean up to "
         f"{lean:.0f}° sideways across the fitting, not along it. No flash.",
-        "Print at 100 % (actual size), then measure both bars. "
-        "Fix the sheet's four corners to something flat.",
+        f"{PRINT_FULL_SIZE} Fix the sheet's four corners to something flat.",
     )
 
 
@@ -61,14 +61,7 @@ def sheet(paper: Paper) -> Print:
     """
     board, bed = _board(paper)
     bar_x, bar_y = bars(paper, board.origin_mm[0], board.origin_mm[1] + 75.0)
-    piece = Piece(
-        name="sheet",
-        outline_page_mm=page_outline(paper),
-        marker_ids=board.marker_ids,
-        marker_corners_page_mm=squares_of_boxes(board.marker_boxes_mm),
-        corners_page_mm=board.corners_mm,
-        squares_page_mm=squares_of_boxes(board.black_boxes_mm),
-    )
+    piece = board_piece("sheet", page_outline(paper), board)
     return Print(
         name=f"sheet {paper} version {VERSION}",
         kind="sheet",
