@@ -72,8 +72,10 @@ def best_of(numbers: Sequence[UFloat]) -> UFloat | None:
     covariance = np.array(covariance_matrix(list(numbers)), dtype=float)
     covariance += np.eye(len(numbers)) * 1e-12  # two copies of one photo value
     values = np.array([number.nominal_value for number in numbers])
-    fused = fuse(values, covariance, np.zeros(len(numbers), dtype=np.intp))
-    return sum(weight * number for weight, number in zip(fused.weights[0], numbers, strict=True))
+    fused = fuse(values[None], covariance[None], np.zeros(len(numbers), dtype=np.intp))
+    return sum(
+        float(weight) * number for weight, number in zip(fused.weights[0, 0], numbers, strict=True)
+    )
 
 
 def _checked(one: Observation, number: UFloat, expected: UFloat | None) -> CheckedReading:

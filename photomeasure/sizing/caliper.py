@@ -34,7 +34,8 @@ __all__ = [
     "check_readings",
 ]
 
-BELIEVED = 0.5
+BELIEVED = 0.8  # chance of "no slip" below which the readings do not agree
+PROBABLE = 0.5
 TOLD = 0.9  # a reading is set aside only if it is this likely that it is the wrong one
 TAPER_TOLD_RAD = math.radians(0.9)  # half of 1:16: above it a photo's thread is tapered
 COMBINED: Mapping[str, str] = {
@@ -258,9 +259,10 @@ def _settle_by(judged: Judged, member: Member, *, agree: bool) -> str | None:
     if not agree and judged.suspects:
         first = judged.suspects[0]
         return f"read again: {', '.join(first.readings)} ({first.slip}?)"
-    best = judged.fused[judged.likeliest]
+    values = judged.fused.values[judged.likeliest]
+    covariance = judged.fused.covariances[judged.likeliest]
     read = {
-        name: (float(best.values[i]), math.sqrt(best.covariance[i, i]))
+        name: (float(values[i]), math.sqrt(covariance[i, i]))
         for i, name in enumerate(judged.quantities)
     }
     return settle_by(Asked(member, judged.posterior.zones, judged.probabilities, read))
@@ -295,7 +297,7 @@ def _warnings(
     if _is_tapered(photo) and (readings.major_mm or readings.minor_mm or readings.bore_mm):
         yield "The thread is tapered: a caliper's diameter counts only where it was read; not used."
     for suspect in judged.suspects:
-        if suspect.probability >= BELIEVED:
+        if suspect.probability >= PROBABLE:
             yield f"Probably {suspect.slip}: {', '.join(suspect.readings)}. Read again."
     if judged.misfit_p < LEAST_MISFIT_P:
         yield "The readings do not fit the nearest thread: measure again, or it is worn."

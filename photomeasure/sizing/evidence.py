@@ -1,12 +1,13 @@
 """Which slip was made, if any, and which thread it is: both weighed together."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from uncertainties import UFloat, covariance_matrix
 
-from photomeasure.sizing.fusion import Fused, Indices, fuse
+from photomeasure.sizing.fusion import Fused, fuse
 from photomeasure.sizing.instruments import Instrument, Observation
 from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
 from photomeasure.sizing.slips import Hypothesis, hypotheses
@@ -15,6 +16,9 @@ from photomeasure.sizing.zones import Floats, Member, Prior
 __all__ = ["Judged", "PhotoValues", "Suspect", "weigh"]
 
 LEAST_SUSPECT = 0.05  # slips less likely than this are not named
+# Hypotheses whose readings contradict one another by this much more than the best's, on the
+# logarithm, are dropped unjudged: a thread's fit moves it by less
+HOPELESS = 45.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +50,7 @@ class Judged:
         "No slip" first.
     chances : (H,)
         Their probabilities.
-    fused : tuple of Fused
+    fused : Fused
         The quantities' estimates under each.
     posterior : Posterior
         A row each.
@@ -55,7 +59,7 @@ class Judged:
     quantities: tuple[QuantityName, ...]
     hypotheses: tuple[Hypothesis, ...]
     chances: Floats
-    fused: tuple[Fused, ...]
+    fused: Fused
     posterior: Posterior
 
     @property
@@ -137,34 +141,44 @@ def weigh(
     columns = np.array([quantities.index(name) for name in named], dtype=np.intp)
     slips = hypotheses(observations, instrument, with_photo=bool(photo.numbers))
     photo_covariance = np.array(covariance_matrix(list(photo.numbers.values())), dtype=float)
-    fused = tuple(_fused(one, photo, photo_covariance, columns) for one in slips)
+    fused = fuse(
+        np.array([_values(one, photo) for one in slips]),
+        np.array([_covariance(one, photo, photo_covariance) for one in slips]),
+        columns,
+    )
+    beforehand = np.array([math.log(one.prior) + one.log_jacobian for one in slips])
+    weights = beforehand + fused.log_agreement
+    kept = np.flatnonzero(weights >= weights.max() - HOPELESS)
+    kept = np.union1d([0], kept)
     posterior = judge(
         Readings(
             member=member,
             quantities=quantities,
-            values=np.array([one.values for one in fused]),
-            covariances=np.array([one.covariance for one in fused]),
-            diameter_at_mm=np.full(len(fused), photo.diameter_at_mm),
+            values=fused.values[kept],
+            covariances=fused.covariances[kept],
+            diameter_at_mm=np.full(len(kept), photo.diameter_at_mm),
             plane_known=photo.plane_known,
         ),
         prior,
     )
-    agreement = np.array([one.log_agreement for one in fused])
-    beforehand = np.array([np.log(one.prior) + one.log_jacobian for one in slips])
-    weights = beforehand + agreement + posterior.log_evidence
+    weights = weights[kept] + posterior.log_evidence
     chances = np.exp(weights - weights.max())
-    return Judged(quantities, slips, chances / chances.sum(), fused, posterior)
+    hypothesised = tuple(slips[i] for i in kept)
+    return Judged(quantities, hypothesised, chances / chances.sum(), fused.of(kept), posterior)
 
 
-def _fused(
-    one: Hypothesis, photo: PhotoValues, photo_covariance: Floats, columns: Indices
-) -> Fused:
-    count = len(one.observations)
+def _values(one: Hypothesis, photo: PhotoValues) -> list[float]:
+    values = [each.value for each in one.observations]
+    return values + [float(number.nominal_value) for number in photo.numbers.values()]
+
+
+def _covariance(one: Hypothesis, photo: PhotoValues, photo_covariance: Floats) -> Floats:
+    count, size = len(one.observations), len(one.observations) + len(photo.numbers)
     shared = np.array([each.shared_u for each in one.observations])
     zero = one.zero_spread_mm * np.array(
         [0.0 if each.kind == "pitch" else 1 / each.turns for each in one.observations]
     )
-    covariance = np.zeros((len(columns), len(columns)))
+    covariance = np.zeros((size, size))
     covariance[:count, :count] = np.outer(shared, shared) + np.outer(zero, zero)
     covariance[:count, :count] += np.diag([each.own_u**2 for each in one.observations])
     if photo.numbers:
@@ -173,6 +187,4 @@ def _fused(
             for name, number in photo.numbers.items()
         ]
         covariance[count:, count:] = photo_covariance + np.diag(np.square(off))
-    values = [each.value for each in one.observations]
-    values += [float(number.nominal_value) for number in photo.numbers.values()]
-    return fuse(np.array(values), covariance, columns)
+    return covariance

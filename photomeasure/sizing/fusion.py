@@ -8,39 +8,45 @@ from numpy.typing import NDArray
 
 from photomeasure.sizing.zones import Floats
 
-__all__ = ["Fused", "fuse"]
+__all__ = ["Fused", "Indices", "fuse"]
 
 Indices = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fused:
-    """M estimates out of N readings.
+    """M estimates out of N readings, for H sets of readings at once.
 
     Attributes
     ----------
-    values : (M,)
-    covariance : (M, M)
-    weights : (M, N)
+    values : (H, M)
+    covariances : (H, M, M)
+    weights : (H, M, N)
         The estimates are `weights @ readings`.
-    log_agreement : float
+    log_agreement : (H,)
         Logarithm of the readings' density over that of the estimates: small where readings of one
         quantity contradict each other.
     """
 
     values: Floats
-    covariance: Floats
+    covariances: Floats
     weights: Floats
-    log_agreement: float
+    log_agreement: Floats
+
+    def of(self, sets: Indices) -> "Fused":
+        """Pick some of the H sets."""
+        return Fused(
+            self.values[sets], self.covariances[sets], self.weights[sets], self.log_agreement[sets]
+        )
 
 
-def fuse(readings: Floats, covariance: Floats, columns: Indices) -> Fused:
+def fuse(readings: Floats, covariances: Floats, columns: Indices) -> Fused:
     """Combine readings by their full covariance.
 
     Parameters
     ----------
-    readings : (N,)
-    covariance : (N, N)
+    readings : (H, N)
+    covariances : (H, N, N)
         Positive definite.
     columns : (N,)
         Which of the M quantities each reads; every quantity is read at least once.
@@ -55,16 +61,16 @@ def fuse(readings: Floats, covariance: Floats, columns: Indices) -> Fused:
     z = C A' V^-1 y; p(y | x) = c N(z; x, C) with c the agreement.
     """
     design = (columns[:, None] == np.arange(columns.max() + 1)).astype(float)
-    inverse = np.linalg.inv(covariance)
-    fused_covariance = np.linalg.inv(design.T @ inverse @ design)
-    weights = fused_covariance @ design.T @ inverse
-    values = weights @ readings
-    residual = readings - design @ values
-    spare = len(readings) - len(values)
+    inverse = np.linalg.inv(covariances)
+    fused_covariances = np.linalg.inv(design.T @ inverse @ design)
+    weights = fused_covariances @ design.T @ inverse
+    values = np.einsum("hmn,hn->hm", weights, readings)
+    residual = readings - values @ design.T
+    spare = len(columns) - design.shape[1]
     log_agreement = 0.5 * (
-        np.linalg.slogdet(fused_covariance)[1]
-        - np.linalg.slogdet(covariance)[1]
-        - residual @ inverse @ residual
+        np.linalg.slogdet(fused_covariances)[1]
+        - np.linalg.slogdet(covariances)[1]
+        - np.einsum("hn,hnk,hk->h", residual, inverse, residual)
         - spare * math.log(2 * math.pi)
     )
-    return Fused(values, fused_covariance, weights, float(log_agreement))
+    return Fused(values, fused_covariances, weights, log_agreement)

@@ -18,7 +18,7 @@ LEAST_PROBABILITY = 0.003  # what is less likely is not worth a measurement
 MOST_CANDIDATES = 6
 LEAST_INFORMATION = 0.05  # of what is unknown
 MOST_NAMED = 3
-GRID = 801
+NODES = 21  # Gauss-Hermite
 # Standard uncertainties at the bench: caliper on a crest and in a bore, see the caliper room;
 # pitch gauge, two caliper readings 10 mm apart, profile gauge (common practice, no source)
 CREST_U_MM, BORE_U_MM = 0.03, 0.05
@@ -68,6 +68,8 @@ def settle_by(asked: Asked) -> str | None:
     str or None
         Such as `pitch gauge: 1.5 mm or 18 to the inch`; None if none of them tells anything.
     """
+    if asked.probabilities[:-1].max() < LEAST_PROBABILITY:
+        return None
     chosen = np.flatnonzero(asked.probabilities >= LEAST_PROBABILITY)
     chosen = chosen[np.argsort(-asked.probabilities[chosen])][:MOST_CANDIDATES]
     weights = asked.probabilities[chosen] / asked.probabilities[chosen].sum()
@@ -86,12 +88,13 @@ def _information(asked: Asked, name: QuantityName, chosen: Indices, weights: Flo
     """Mutual information [nat] between the thread and one more reading of the quantity."""
     middle, spread = _expected(asked, name)
     middle, spread = middle[chosen], np.hypot(spread[chosen], _bench_u(asked, name))
-    grid = np.linspace((middle - 5 * spread).min(), (middle + 5 * spread).max(), GRID)
-    density = np.exp(-(((grid - middle[:, None]) / spread[:, None]) ** 2) / 2) / spread[:, None]
-    density /= density.sum(axis=1, keepdims=True)
-    mixed = weights @ density
-    ratio = np.log(np.maximum(density, 1e-300) / np.maximum(mixed, 1e-300))
-    return float(weights @ (density * ratio).sum(axis=1))
+    nodes, share = np.polynomial.hermite_e.hermegauss(NODES)
+    reading = middle[:, None] + spread[:, None] * nodes  # what each thread would read, (C, NODES)
+    off = (reading[..., None] - middle) / spread
+    density = np.exp(-(off**2) / 2) / spread  # (C, NODES, C): of that reading under every thread
+    own = np.exp(-(nodes**2) / 2) / spread[:, None]
+    ratio = np.log(own / (density @ weights))
+    return float(weights @ (ratio @ share) / share.sum())
 
 
 def _expected(asked: Asked, name: QuantityName) -> tuple[Floats, Floats]:

@@ -1,0 +1,88 @@
+"""Figures of the match and of the caliper check: `python -m tests.sizing.study [COUNT] [SEED]`."""
+
+import math
+import sys
+import time
+
+import numpy as np
+
+from photomeasure.sizing.caliper import check_readings
+from photomeasure.standards import lookalikes
+from tests.sizing.mechanics import Judged, judged, only, simulated_photos, slipped_readings
+
+PAIRS = {frozenset((pair.designation, pair.lookalike)) for pair in lookalikes()}
+
+
+def photos(count: int, seed: int) -> None:
+    cases = {
+        "scale 1 %, with thread angle": (0.01, 4),
+        "scale 1 %, without angle": (0.01, 3),
+        "scale 0.3 %, with thread angle": (0.003, 4),
+        "scale 0.3 %, without angle": (0.003, 3),
+        "scale 2 %, diameter and pitch": (0.02, 2),
+    }
+    for label, (scale_u, quantities) in cases.items():
+        start = time.perf_counter()
+        drawn = simulated_photos(count, np.random.default_rng(seed), scale_u=scale_u)
+        _report(label, judged(only(drawn, quantities)), time.perf_counter() - start)
+
+
+def _report(label: str, found: Judged, seconds: float) -> None:
+    tabled = found.truth < found.threads
+    right = found.identified & (found.best == found.truth)
+    wrong = found.identified & (found.best != found.truth)
+    names = [
+        frozenset((found.name(found.best[i]), found.name(found.truth[i])))
+        for i in np.flatnonzero(wrong)
+    ]
+    among = found.probabilities[np.arange(len(found.truth)), found.truth]
+    second = np.argsort(-found.probabilities, axis=1)[:, :2]
+    both = ~found.identified & (second == found.truth[:, None]).any(axis=1)
+    pair = np.array([frozenset((found.name(a), found.name(b))) in PAIRS for a, b in second])
+    print(
+        f"{label}: {len(found.truth)} readings, {len(found.truth) / seconds * 60:.0f} a minute\n"
+        f"  of {tabled.sum()} tabled: identified rightly {right[tabled].mean():.2%}, "
+        f"ambiguous between it and its look-alike {(both & pair)[tabled].mean():.2%}, "
+        f"wrongly {wrong[tabled].mean():.3%} ({wrong[tabled].sum()}), "
+        f"of these as a look-alike {[sorted(name) for name in names if name in PAIRS]}\n"
+        f"  of {(~tabled).sum()} of random size: named as a thread {wrong[~tabled].mean():.2%}; "
+        f"all wrong {wrong.mean():.3%}; mean 1 - p of the identified "
+        f"{(1 - found.probability[found.identified]).mean():.3%}; "
+        f"mean p of the truth {among.mean():.3f}"
+    )
+    said, hit = found.probabilities.ravel(), found.hits.ravel()
+    for low in range(10):
+        inside = (said > low / 10) & (said <= low / 10 + 0.1)
+        deviation = math.sqrt(said[inside].mean() * (1 - said[inside].mean()) / inside.sum())
+        print(
+            f"    {low / 10:.1f}-{low / 10 + 0.1:.1f}: {inside.sum():7d} "
+            f"said {said[inside].mean():.4f} were {hit[inside].mean():.4f} (sd {deviation:.4f})"
+        )
+
+
+def slips(count: int, seed: int) -> None:
+    flagged: dict[str | None, list[bool]] = {}
+    named: dict[str | None, list[bool]] = {}
+    wrong = 0
+    for one in slipped_readings(count, np.random.default_rng(seed), slips=0.3):
+        answer = check_readings(one.readings)
+        flagged.setdefault(one.slip, []).append(not answer.agree)
+        first = answer.suspects[0].slip if answer.suspects else None
+        named.setdefault(one.slip, []).append(first == one.slip)
+        wrong += (
+            answer.verdict == "identified" and answer.candidates[0].designation != one.designation
+        )
+    for slip, flags in flagged.items():
+        print(
+            f"  {slip}: {len(flags)}, flagged {np.mean(flags):.3f}, "
+            f"named {np.mean(named[slip]):.3f}"
+        )
+    every = [flag for slip, flags in flagged.items() if slip for flag in flags]
+    print(f"  all slips flagged {np.mean(every):.3f}; wrongly identified {wrong} of {count}")
+
+
+if __name__ == "__main__":
+    COUNT = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
+    SEED = int(sys.argv[2]) if len(sys.argv) > 2 else 1
+    photos(COUNT, SEED)
+    slips(COUNT // 10, SEED)
