@@ -66,7 +66,17 @@ def all_agree(checked: Sequence[CheckedReading]) -> bool:
 
 
 def best_of(numbers: Sequence[UFloat]) -> UFloat | None:
-    """Combine several values of one quantity by their covariance; None if there are none."""
+    """Combine several values of one quantity by their covariance.
+
+    Parameters
+    ----------
+    numbers : sequence of UFloat [same unit]
+
+    Returns
+    -------
+    UFloat [same unit] or None
+        None if there are none.
+    """
     if len(numbers) < 2:
         return numbers[0] if numbers else None
     covariance = np.array(covariance_matrix(list(numbers)), dtype=float)

@@ -88,7 +88,12 @@ class Observation:
         return "minor" if self.kind == "minor" else "diameter"
 
     def number_with_sources(self) -> UFloat:
-        """The estimate with its named sources."""
+        """Give the estimate with its named sources.
+
+        Returns
+        -------
+        UFloat [mm]
+        """
         own = Source(f"caliper reading {self.name}", f"caliper, {self.name}", "answer", "caliper")
         shared = Source("caliper", "caliper zero and scale", "answer", "caliper")
         return measured(self.value, dict(self._parts(own, shared)))

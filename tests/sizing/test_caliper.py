@@ -196,9 +196,9 @@ def test_simulated_slips_are_found_and_honest_readings_left_in_peace(
     assert {slip for slip, _, _ in mechanics if slip} == set(SLIPS)
     found = [answer for answer in slipped if not answer.agree]
     alarms = [answer for answer in honest if not answer.agree]
-    # bounds: three binomial standard deviations about what 4000 sets of readings gave
-    assert len(found) / len(slipped) >= 0.80
-    assert len(alarms) / len(honest) <= 0.05
+    # three binomial standard deviations below 0.95 and above 0.004 (the study's figures)
+    assert len(found) / len(slipped) >= 0.86
+    assert len(alarms) / len(honest) <= 0.02
 
 
 def test_no_simulated_slip_names_a_wrong_thread(
