@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.references.consensus import MarkedPiece, apply_map
+from photomeasure.references.prints import Piece
 from photomeasure.references.quality import blur_px, corner_noise_px, grain, sample
+from photomeasure.references.trend import bent_trend, straight_trend
 
-__all__ = ["Corners", "refine_corners"]
+__all__ = ["Corners", "Guess", "guess_from_markers", "refine_corners"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Grey = NDArray[np.uint8]
@@ -22,8 +24,9 @@ _MOST_UNEQUAL = 0.35  # two squares of one colour may differ by this share of th
 _MOST_UNEVEN = 0.25  # and the inside of one square by this
 _QUADRANT_DEG = np.array([25.0, 45.0, 65.0])
 _RADII = np.array([0.65, 1.0])  # in half windows
-_NEIGHBOURS = 6
+_LEAST_NEIGHBOURS = 8
 _LEAST_OFF_PX = 0.5
+_OFF_MEDIANS = 7.0  # a board that is uneven all over is not a board of false corners
 _BLACK_SHARE = 0.4  # of a square, both ways from the corner: well inside a black square
 _BLANK_SHARE = 0.075  # and in the middle of the white round a marker
 _ROOMY_SQUARE_PX = 80.0
@@ -47,6 +50,24 @@ class Corners:
     px: Points2
     noise_px: NDArray[np.float64]
     blur_px: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Guess:
+    """Where a piece's corners should be.
+
+    Attributes
+    ----------
+    piece : Piece
+    px_from_page : (3, 3)
+        Homography that roughly fits the whole piece.
+    px : (K, 2)
+        Every corner of the piece, to a few pixels.
+    """
+
+    piece: Piece
+    px_from_page: NDArray[np.float64]
+    px: Points2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,33 +96,27 @@ def _longer(jacobian: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.linalg.svd(jacobian, compute_uv=False)[:, 0], dtype=np.float64)
 
 
-def _trend(
-    at_page: Points2, known_page: Points2, residual_px: Points2, *, skip_self: bool
-) -> Points2:
-    """Residual expected at page points from the nearest known ones, by a plane through them."""
-    offset = known_page[None, :, :] - at_page[:, None, :]
-    distance2 = (offset**2).sum(axis=2)
-    first = 1 if skip_self else 0
-    count = min(_NEIGHBOURS + first, len(known_page))
-    near = np.argsort(distance2, axis=1)[:, first:count]
-    span = np.sqrt(np.take_along_axis(distance2, near, axis=1).mean(axis=1)) + 1e-9
-    x = np.take_along_axis(offset, near[:, :, None], axis=1) / span[:, None, None]
-    design = np.concatenate((np.ones((*near.shape, 1)), x), axis=2)
-    normal = design.transpose(0, 2, 1) @ design
-    normal += np.diag([1e-6, 0.3, 0.3])  # a slope only where neighbours lie on all sides
-    right = design.transpose(0, 2, 1) @ residual_px[near]
-    return np.asarray(np.linalg.solve(normal, right)[:, 0])
+def guess_from_markers(marked: MarkedPiece) -> Guess:
+    """Predict every corner from the homography and the markers' departures from it.
 
+    Parameters
+    ----------
+    marked : MarkedPiece
 
-def _places(marked: MarkedPiece, square_mm: float) -> _Places:
-    """Predict every corner from the homography and the markers' departures from it."""
+    Returns
+    -------
+    Guess
+    """
     page = marked.piece.corners_page_mm
     markers = marked.piece.marker_corners_page_mm[marked.rows]
     departures = (marked.corners_px - apply_map(marked.px_from_page, markers)).mean(axis=1)
-    jacobian = _jacobians(marked.px_from_page, page)
-    px = apply_map(marked.px_from_page, page)
-    px = px + _trend(page, markers.mean(axis=1), departures, skip_self=False)
-    return _Places(px, jacobian, square_mm * _shorter(jacobian))
+    trend = straight_trend(page, markers.mean(axis=1), departures)
+    return Guess(marked.piece, marked.px_from_page, apply_map(marked.px_from_page, page) + trend)
+
+
+def _places(guess: Guess, square_mm: float) -> _Places:
+    jacobian = _jacobians(guess.px_from_page, guess.piece.corners_page_mm)
+    return _Places(guess.px, jacobian, square_mm * _shorter(jacobian))
 
 
 def _windows(square_px: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -125,9 +140,9 @@ def _refine(grey: Grey, places: Points2, windows: NDArray[np.int64]) -> Points2:
     return refined
 
 
-def _black_is_right_down(marked: MarkedPiece) -> NDArray[np.bool_]:
+def _black_is_right_down(guess: Guess) -> NDArray[np.bool_]:
     """(K,) whether the square right of and below each corner is black."""
-    page, squares = marked.piece.corners_page_mm, marked.piece.squares_page_mm
+    page, squares = guess.piece.corners_page_mm, guess.piece.squares_page_mm
     top_left = {tuple(np.round(square[0], 3)) for square in squares}
     return np.array([tuple(np.round(corner, 3)) in top_left for corner in page], dtype=np.bool_)
 
@@ -163,19 +178,20 @@ def _look(
 
 
 def _agreeing(
-    px: Points2, is_good: NDArray[np.bool_], marked: MarkedPiece, square_px: NDArray[np.float64]
+    px: Points2, is_good: NDArray[np.bool_], guess: Guess, square_px: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Drop corners that stand off from the trend of their neighbours, the worst first."""
-    page = marked.piece.corners_page_mm
-    residual = px - apply_map(marked.px_from_page, page)
+    page = guess.piece.corners_page_mm
+    residual = px - apply_map(guess.px_from_page, page)
     is_good = is_good.copy()
     for slack in (4.0, 2.0, 1.0):
         ids = np.flatnonzero(is_good)
-        if len(ids) <= _NEIGHBOURS:
+        if len(ids) <= _LEAST_NEIGHBOURS:
             return is_good
-        trend = _trend(page[ids], page[ids], residual[ids], skip_self=True)
+        trend = bent_trend(page[ids], residual[ids])
         off = np.linalg.norm(residual[ids] - trend, axis=1)
-        limit = slack * np.maximum(_OFF_SHARE * square_px[ids], _LEAST_OFF_PX)
+        least = max(_LEAST_OFF_PX, _OFF_MEDIANS * float(np.median(off)))
+        limit = slack * np.maximum(_OFF_SHARE * square_px[ids], least)
         is_good[ids[off > limit]] = False
     return is_good
 
@@ -187,42 +203,42 @@ class _Try:
     is_good: NDArray[np.bool_]
 
 
-def _try(grey: Grey, places: _Places, marked: MarkedPiece, black: NDArray[np.bool_]) -> _Try:
+def _try(grey: Grey, places: _Places, guess: Guess, black: NDArray[np.bool_]) -> _Try:
     windows = _windows(places.square_px)
     px = _refine(grey, places.px, windows)
     off = np.linalg.norm(px - places.px, axis=1)
     is_good = off <= np.maximum(1.5, windows)  # a comparison with nan is false
     looked = _look(grey, np.nan_to_num(px), places, windows, black)
-    is_good = _agreeing(px, is_good & looked.is_saddle, marked, places.square_px)
+    is_good = _agreeing(px, is_good & looked.is_saddle, guess, places.square_px)
     return _Try(px, looked.contrast, is_good)
 
 
-def _better_places(marked: MarkedPiece, places: _Places, tried: _Try) -> _Places:
+def _better_places(guess: Guess, places: _Places, tried: _Try) -> _Places:
     """Predict again, now from the corners already found."""
-    page, ids = marked.piece.corners_page_mm, np.flatnonzero(tried.is_good)
-    plain = apply_map(marked.px_from_page, page)
-    px = plain + _trend(page, page[ids], tried.px[ids] - plain[ids], skip_self=False)
+    page, ids = guess.piece.corners_page_mm, np.flatnonzero(tried.is_good)
+    plain = apply_map(guess.px_from_page, page)
+    px = plain + straight_trend(page, page[ids], tried.px[ids] - plain[ids])
     return _Places(px, places.jacobian, places.square_px)
 
 
-def refine_corners(grey: Grey, marked: MarkedPiece) -> Corners | None:
+def refine_corners(grey: Grey, guess: Guess) -> Corners | None:
     """Find every corner of a piece that can be seen.
 
     Parameters
     ----------
     grey : (height, width) uint8
-    marked : MarkedPiece
+    guess : Guess
 
     Returns
     -------
     Corners or None
         None where no corner is good.
     """
-    square_mm = float(np.ptp(marked.piece.squares_page_mm[0, :, 0]))
-    places, black = _places(marked, square_mm), _black_is_right_down(marked)
-    tried = _try(grey, places, marked, black)
+    square_mm = float(np.ptp(guess.piece.squares_page_mm[0, :, 0]))
+    places, black = _places(guess, square_mm), _black_is_right_down(guess)
+    tried = _try(grey, places, guess, black)
     if 0 < tried.is_good.sum() < len(black):
-        tried = _try(grey, _better_places(marked, places, tried), marked, black)
+        tried = _try(grey, _better_places(guess, places, tried), guess, black)
     ids = np.flatnonzero(tried.is_good)
     if not len(ids):
         return None

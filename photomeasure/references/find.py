@@ -8,7 +8,7 @@ from photomeasure.errors import BlurredError, NoReferenceError
 from photomeasure.photo import Photo
 from photomeasure.references.catalogue import all_prints
 from photomeasure.references.consensus import MarkedPiece, pieces_seen
-from photomeasure.references.corners import Corners, refine_corners
+from photomeasure.references.corners import Corners, guess_from_markers, refine_corners
 from photomeasure.references.markers import SeenMarkers, read_markers
 from photomeasure.references.prints import FoundPiece, Piece, Print
 from photomeasure.references.quality import sharpest_edge_px
@@ -58,7 +58,7 @@ def _search(grey: NDArray[np.uint8], *, is_mirrored: bool) -> tuple[tuple[FoundP
     seen = read_markers(grey)
     found = []
     for marked in _marked(seen):
-        corners = refine_corners(grey, marked)
+        corners = refine_corners(grey, guess_from_markers(marked))
         if corners is not None and len(corners.ids) >= _least(marked.piece):
             found.append(_found(marked, corners, grey.shape[1], is_mirrored=is_mirrored))
     found.sort(key=lambda piece: -len(piece.corner_ids))
