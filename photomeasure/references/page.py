@@ -53,7 +53,7 @@ def page_outline(paper: Paper) -> np.ndarray[tuple[int, int], np.dtype[np.float6
 def body_mm(paper: Paper) -> tuple[float, float, float, float]:
     """Left, top, right, bottom of what is free between heading and bars [mm]."""
     width, height = PAGE_MM[paper]
-    return 19.0, 25.0, width - INK_MARGIN_MM, height - INK_MARGIN_MM - 8.0
+    return 18.8, 25.0, width - INK_MARGIN_MM, height - INK_MARGIN_MM - 8.0
 
 
 def box_outline(
@@ -92,8 +92,8 @@ def bar_shapes(bar_x: Bar, bar_y: Bar) -> tuple[Shape, ...]:
     boxes = np.array([[x0, foot - half, x1, foot + half], [side - half, y0, side + half, y1]])
     return (
         Rectangles(boxes),
-        Text((x1 + 2, foot - 0.2), "X bar: 100 mm. Measure X and Y from end to end", 2.6),
-        Text((x1 + 2, foot + 3.0), "with a caliper and enter both.", 2.6),
+        Text((x1 + 2, foot - 0.9), "X bar: 100 mm. Measure X and Y from end to end", 2.6),
+        Text((x1 + 2, foot + 2.2), "with a caliper and enter both.", 2.6),
         Text((side + 1, y0 - 2), "Y bar: 100 mm", 2.6, turn_deg=270),
     )
 
