@@ -10,6 +10,7 @@ from photomeasure.job.folder import (
 )
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan, plan_cut
+from photomeasure.job.sheet import write_job_sheet
 
 __all__ = [
     "CutPlan",
@@ -21,4 +22,5 @@ __all__ = [
     "plan_cut",
     "save_job",
     "shelf_of",
+    "write_job_sheet",
 ]

@@ -11,6 +11,7 @@ from photomeasure.job.store import dump_json, read_json, write_atomically
 from photomeasure.sizing.shelf import Adapter, read_shelf
 
 __all__ = [
+    "SHELF_FILE",
     "add_answer",
     "add_photo",
     "create_job",
@@ -19,7 +20,7 @@ __all__ = [
     "shelf_of",
 ]
 
-_SHELF_FILE = "shelf.csv"
+SHELF_FILE = "shelf.csv"
 _LONGEST_NAME = 200
 _KINDS = ("fitting", "port", "route", "caliper", "cut")
 _BY_FIRST_BYTES = (
@@ -194,13 +195,13 @@ def shelf_of(job: Job) -> tuple[Adapter, ...]:
     TableError
         With file and line at the first bad row.
     """
-    if job.folder is None or not (job.folder / _SHELF_FILE).is_file():
+    if job.folder is None or not (job.folder / SHELF_FILE).is_file():
         return ()
     try:
-        text = (job.folder / _SHELF_FILE).read_text("utf-8")
+        text = (job.folder / SHELF_FILE).read_text("utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise BadJobError(f"{_SHELF_FILE} cannot be read: {error}.", "Save it as UTF-8.") from error
-    return read_shelf(text, _SHELF_FILE)
+        raise BadJobError(f"{SHELF_FILE} cannot be read: {error}.", "Save it as UTF-8.") from error
+    return read_shelf(text, SHELF_FILE)
 
 
 def _saved(job: Job) -> Job:

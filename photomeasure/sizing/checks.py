@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
+from photomeasure.quantities import COVERAGE_95
 from photomeasure.sizing.entries import Measured
 
 __all__ = ["Check", "at_least", "headline", "interval", "missing", "open_count"]
-
-COVERAGE_95 = 1.959963984540054  # normal quantile, central 95 %
 
 
 @dataclass(frozen=True, slots=True)

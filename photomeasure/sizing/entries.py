@@ -155,6 +155,9 @@ class ThreadAnswer(_Entry):
     candidates: list[Candidate] = Field(default_factory=list)
     settle_by: str | None = None
     hand: str = "unknown"
+    major_diameter: Length | None = None
+    bore_diameter: Length | None = None
+    pitch: Length | None = None
 
 
 class FitsHose(_Entry):

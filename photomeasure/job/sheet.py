@@ -1,0 +1,76 @@
+"""The printable job sheet: one page for the bench, one of evidence, one for the hose shop."""
+
+import io
+from pathlib import Path
+from typing import Literal, get_args
+
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from photomeasure.errors import UsageError
+from photomeasure.job.bench_page import draw_bench_page
+from photomeasure.job.evidence_page import draw_evidence_page, draw_order_page
+from photomeasure.job.ink import Pen
+from photomeasure.job.model import Job
+from photomeasure.job.plan import CutPlan
+from photomeasure.job.store import write_atomically
+
+__all__ = ["SheetPaper", "job_sheet_pdf", "write_job_sheet"]
+
+SheetPaper = Literal["A4", "Letter"]
+
+
+def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
+    """Draw the job sheet.
+
+    Parameters
+    ----------
+    job : Job
+    plan : CutPlan
+    paper : {"A4", "Letter"}
+
+    Returns
+    -------
+    bytes
+        The PDF.
+
+    Raises
+    ------
+    UsageError
+        For another paper.
+    """
+    if paper not in get_args(SheetPaper):
+        raise UsageError(f"'{paper}' is no paper of the job sheet.", "Take A4 or Letter.")
+    size = A4 if paper == "A4" else LETTER
+    held = io.BytesIO()
+    canvas = Canvas(held, pagesize=size, invariant=1)
+    canvas.setTitle(job.name or "Hose job")
+    canvas.setCreator("photomeasure")
+    canvas.setViewerPreference("PrintScaling", "None")
+    pen = Pen(canvas, size[0] / mm, size[1] / mm)
+    for draw in (draw_bench_page, draw_evidence_page, draw_order_page):
+        draw(pen, job, plan)
+        canvas.showPage()
+    canvas.save()
+    return held.getvalue()
+
+
+def write_job_sheet(job: Job, plan: CutPlan, path: Path | str, paper: SheetPaper = "A4") -> None:
+    """Write the job sheet as a PDF, in one step.
+
+    Parameters
+    ----------
+    job : Job
+    plan : CutPlan
+    path : pathlib.Path or str
+    paper : {"A4", "Letter"}
+
+    Raises
+    ------
+    UsageError
+        For another paper.
+    BadJobError
+        If the file cannot be written.
+    """
+    write_atomically(Path(path), job_sheet_pdf(job, plan, paper))
