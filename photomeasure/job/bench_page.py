@@ -80,11 +80,12 @@ def _labels(job: Job) -> str:
 
 def _head(pen: Pen, job: Job, y: float) -> float:
     name = job.name or "Hose job"
-    size = 15.0
-    while size > 8 and len(pen.lines(name, pen.width_mm - 85, Style(size, bold=True))) > 1:
+    room, size = pen.width_mm - 97, 15.0
+    while size > 8 and len(pen.lines(name, room, Style(size, bold=True))) > 1:
         size -= 0.5
-    title = pen.lines(name, pen.width_mm - 85, Style(size, bold=True))[0]
-    pen.text(MARGIN_MM, y + 5, title, Style(size, bold=True))
+    title = pen.lines(name, room, Style(size, bold=True))
+    words = title[0] if len(title) == 1 else f"{title[0]} …"
+    pen.text(MARGIN_MM, y + 5, words, Style(size, bold=True))
     right = pen.width_mm - MARGIN_MM
     pen.text(right, y + 2.4, _labels(job), Style(7.5, bold=True, colour=ALARM, align="right"))
     pen.text(right, y + 6, "Built by ______________  on ____________", Style(7.5, align="right"))

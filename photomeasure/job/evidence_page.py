@@ -156,7 +156,9 @@ def _budget(pen: Pen, plan: CutPlan, at: tuple[float, float], width: float) -> f
     if rest > 0:
         y = _bar(pen, (x, y), width, (rest, f"{rest:.0%}  all others"))
     first = lines[0]["source"]
-    return pen.wrapped((x, y + 0.5), width, f"To do better, first: {first}.", Style(7.5, bold=True))
+    return pen.wrapped(
+        (x, y + 0.5), width, f"To do better, measure this again: {first}.", Style(7.5, bold=True)
+    )
 
 
 def _checks(pen: Pen, checks: tuple[Check, ...], box: Box) -> None:

@@ -24,7 +24,7 @@ from photomeasure.sizing.cut import (
     measured_from,
     too_long,
 )
-from photomeasure.sizing.entries import JobEntries
+from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.hose import hose_checks
 from photomeasure.sizing.parts import Part, clocking_words, order_slip, parts, thread_warnings
 from photomeasure.sizing.path import path_checks
@@ -147,6 +147,7 @@ def plan_entries(
     BadJobError
         If a stored answer contradicts itself.
     """
+    job = _with_both_ends(job)
     refuse_other_systems(job)
     lengths = cut_lengths(job, rng)
     joined, reach_checks = join(job, shelf)
@@ -175,6 +176,12 @@ def plan_entries(
         no_adapter=NO_ADAPTER if joined.check.ok is False else (),
         warnings=_warnings(job),
     )
+
+
+def _with_both_ends(job: JobEntries) -> JobEntries:
+    """Let every check of an end that was not entered yet be open, rather than absent."""
+    ends = [*job.ends, EndEntry(), EndEntry()][:2]
+    return job.model_copy(update={"ends": ends})
 
 
 def _terms_complete(lengths: CutLengths) -> Check:

@@ -219,7 +219,7 @@ def _test(job: JobEntries) -> tuple[str, ...]:
         f"Proof test off the machine: liquid, all air out, plugged, hand pump, behind a guard, "
         f"nobody in line with the ends, {twice} or the weakest part's own proof figure, 30 to "
         "60 s. Any weep condemns it. No pump and guard: a hose shop.",
-        "Tick every caution first. Fill; wheels off the ground: lock to lock about 20 times with the "
+        "Tick every caution first. Fill; wheels off the ground: lock to lock about 20 times, "
         "engine off, top up, then idle. Never hold at a lock. Let milky oil stand.",
         "Look for leaks with card. Tighten only without pressure. Look again after the first heat "
         "and after the first drive.",

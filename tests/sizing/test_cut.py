@@ -1,0 +1,380 @@
+"""The cut: worked by hand, as properties, and held against a hundred thousand simulated hoses."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from photomeasure.errors import BadJobError
+from photomeasure.quantities import Source, components, measured
+from photomeasure.sizing.cut import CutLengths, convention_checks, cut_lengths, too_long
+from tests.sizing.jobs import Entries, assembled_mm, entries, plain, q
+
+NORMAL_975 = 1.959963984540054
+SIMULATED = 100_000
+
+
+def cut(document: Entries) -> CutLengths:
+    return cut_lengths(entries(document))
+
+
+def end(document: Entries, index: int = 0, **changes: Any) -> Entries:
+    ends = [dict(one) for one in document["ends"]]
+    ends[index] |= changes
+    return {**document, "ends": ends}
+
+
+def value(quantity: Any) -> float:
+    assert quantity is not None
+    return float(quantity.value)
+
+
+def test_a_bent_hose_with_straight_ends() -> None:
+    # By hand: 1000 + 20 - 30 - 30 = 960; u = sqrt(2^2 + 0.4^2 + 0.4^2) = 2.07846.
+    lengths = cut(plain())
+    assert value(lengths.cut_length) == pytest.approx(960, abs=1e-9)
+    assert lengths.cut_length is not None
+    assert lengths.cut_length.u == pytest.approx(2.07846, abs=1e-5)
+    assert value(lengths.cut_at) == pytest.approx(960 + NORMAL_975 * 2.07846, abs=1e-4)
+    # The assembly that is cut there: + 30 + 30.
+    assert value(lengths.assembly_length) == pytest.approx(1020 + NORMAL_975 * 2.07846, abs=1e-4)
+    assert lengths.missing == ()
+
+
+def test_sockets_backed_off_and_gaps_left() -> None:
+    # By hand: end A turned back 1/2 more than its cut-off holds, 4 mm hose thread: 2 mm.
+    # End B: gap 1.5 mm, of which 0.5 mm in its cut-off: 1 mm. 960 - 2 - 1 = 957.
+    job = end(plain(), 0, back_off_turns=1.0, back_off_in_cut_off=0.5, hose_thread_pitch=q(4, 0.05))
+    job = end(job, 1, gap=q(1.5, 0.2), gap_in_cut_off=q(0.5, 0.1))
+    assert value(cut(job).cut_length) == pytest.approx(957, abs=1e-9)
+
+
+def test_from_the_port_face_and_to_the_nuts_end() -> None:
+    # By hand: tape to port face A, adapter stands 22 mm off it: path 1000 - 22 = 978.
+    # Cut-off B is 38 mm to the nut's end, which stands 7 mm past the seat: 31 mm to the seat.
+    # 978 + 20 - 30 - 31 = 937.
+    job = end(plain(), 0, datum="port face", stand_off=q(22, 0.3))
+    job = end(job, 1, cut_off=q(38, 0.4), cut_off_to="nut end", nut_past_seat=q(7, 0.2))
+    assert value(cut(job).cut_length) == pytest.approx(937, abs=1e-9)
+
+
+def test_a_cut_off_measured_on_a_made_up_end_with_movement() -> None:
+    # By hand: seat to socket 55.0, hose in it 24.5: cut-off 30.5. Band edge 6 mm before the seat.
+    # Path at its longest 1000 + 6 + 12 = 1018; 1018 + 20 - 30.5 - 30 = 977.5.
+    job = plain(movement={"longer": q(12, 1), "shorter": q(5, 1), "by": "F."})
+    job = end(job, 0, cut_off=None, seat_to_socket=q(55, 0.2), socket_depth=q(24.5, 0.3))
+    job = end(job, 0, datum="band edge", datum_offset=q(6, 0.3))
+    assert value(cut(job).cut_length) == pytest.approx(977.5, abs=1e-9)
+
+
+def test_a_near_straight_hose_gets_the_shortening_of_its_pressure() -> None:
+    # By hand: shortens 0 to 4 % at 20 MPa; the line sees 10 MPa: 0 to 2 %, middle 1 %.
+    # Assembly 1000 + 20; between the sockets 1020 - 60 - 50 = 910; 910 / 0.99 + 50 = 969.192.
+    job = straight_job()
+    assert value(cut(job).cut_length) == pytest.approx(910 / 0.99 + 50, abs=1e-9)
+    assert value(cut(job).cut_length) == pytest.approx(969.192, abs=5e-4)
+
+
+def straight_job() -> Entries:
+    return plain(
+        route={"length": q(1000, 2.0), "near_straight": True},
+        hose={
+            "working_pressure_mpa": 20,
+            "shortening": {"least": 0.0, "most": 0.04, "source": "data sheet"},
+        },
+        line={"relief_pressure_mpa": 10},
+    )
+
+
+def test_two_angled_ends_are_reckoned_from_where_their_axes_cross() -> None:
+    # By hand: path from crossing to crossing 700, cut-offs 45 and 41 to the crossings:
+    # 700 + 0 - 86 = 614.
+    job = plain(route={"length": q(700, 1), "near_straight": False}, slack={"value": 0, "u": 0})
+    for index, cut_off in enumerate((45, 41)):
+        job = end(job, index, end="90", datum="axes cross", cut_off=q(cut_off, 0.5))
+        job = end(job, index, cut_off_to="axes cross")
+    assert value(cut(job).cut_length) == pytest.approx(614, abs=1e-9)
+
+
+def test_the_longest_usable_hose() -> None:
+    # By hand: shortest path 1000 - 5, room 40 more: 1035 - 60 = 975, whatever the slack.
+    job = plain(movement={"longer": q(0, 1), "shorter": q(5, 1), "by": "F."}, surplus=q(40, 3))
+    lengths = cut(job)
+    assert value(lengths.longest_usable) == pytest.approx(975, abs=1e-9)
+    assert value(lengths.surplus) == 40
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        ({"slack": None}, "slack"),
+        ({"route": None}, "route"),
+        ({"route": {"length": q(1000, 2)}}, "near-straight"),
+        ({"ends": []}, "both ends"),
+    ],
+)
+def test_a_missing_term_gives_no_mark_and_is_named(change: Entries, named: str) -> None:
+    lengths = cut(plain(**change))
+    assert lengths.cut_at is None
+    assert lengths.cut_length is None
+    assert any(named in need for need in lengths.missing)
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        ({"datum": None}, "datum"),
+        ({"datum": "band edge"}, "band edge"),
+        ({"datum": "port face"}, "stand-off"),
+        ({"datum": "axes cross"}, "straight end"),
+        ({"end": "90"}, "axes cross"),
+        ({"end": "45", "datum": "axes cross"}, "never reckoned to its seat"),
+        ({"cut_off": None}, "cut-off allowance"),
+        ({"cut_off_to": "nut end"}, "nut's end"),
+        ({"back_off_turns": 0.5}, "already in the cut-off"),
+        ({"back_off_turns": 0.5, "back_off_in_cut_off": 0}, "coarse hose thread"),
+        ({"gap": q(1, 0.1)}, "gap already in the cut-off"),
+    ],
+)
+def test_a_missing_term_of_an_end_is_named(change: Entries, named: str) -> None:
+    lengths = cut(end(plain(), 1, **change))
+    assert lengths.cut_at is None
+    assert any(named in need and "B" in need for need in lengths.missing)
+
+
+def test_shortening_needs_the_pressures_and_the_sockets_depths() -> None:
+    job = plain(route={"length": q(1000, 2), "near_straight": True})
+    assert any("pressure" in need for need in cut(job).missing)
+    job = end(straight_job(), 0, socket_depth=None)
+    assert any("depth of end A" in need for need in cut(job).missing)
+
+
+def test_a_hose_that_the_route_bends_gets_no_shortening() -> None:
+    job = straight_job()
+    job["route"] = {"length": q(1000, 2), "turning": q(90, 1, "deg")}
+    assert value(cut(job).cut_length) == pytest.approx(960, abs=1e-9)
+
+
+lengths_mm = st.floats(200, 3000)
+small_mm = st.floats(0.0, 10.0)
+
+
+@given(turns=st.floats(0, 2), pitch=st.floats(1, 8), straight=st.booleans())
+def test_half_a_turn_more_back_off_cuts_half_a_hose_thread_pitch_less(
+    turns: float, pitch: float, straight: bool
+) -> None:
+    base = straight_job() if straight else plain()
+    ways = [
+        cut(
+            end(
+                base,
+                0,
+                back_off_turns=turns + more,
+                back_off_in_cut_off=0,
+                hose_thread_pitch=q(pitch, 0.01),
+                nipple_thread_pitch_mm=1.5,
+            )
+        )
+        for more in (0.0, 0.5)
+    ]
+    less = value(ways[0].cut_length) - value(ways[1].cut_length)
+    assert less == pytest.approx(pitch / 2, rel=0, abs=1e-9)
+
+
+@given(gap=small_mm)
+def test_a_millimetre_more_gap_cuts_a_millimetre_less(gap: float) -> None:
+    ways = [
+        cut(end(plain(), 1, gap=q(gap + more, 0.1), gap_in_cut_off=q(0, 0.1)))
+        for more in (0.0, 1.0)
+    ]
+    less = value(ways[0].cut_length) - value(ways[1].cut_length)
+    assert less == pytest.approx(1, rel=0, abs=1e-9)
+
+
+@given(gap=small_mm, turns=st.floats(0.01, 3), straight=st.booleans())
+@settings(max_examples=25, deadline=None)
+def test_back_off_and_gap_never_make_the_cut_longer(
+    gap: float, turns: float, straight: bool
+) -> None:
+    base = straight_job() if straight else plain()
+    more = end(base, 0, gap=q(gap, 0.1), gap_in_cut_off={"value": 0, "u": 0})
+    more = end(more, 1, back_off_turns=turns, back_off_in_cut_off=0, hose_thread_pitch=q(4, 0.1))
+    assert value(cut(more).cut_length) <= value(cut(base).cut_length)
+
+
+@given(length=lengths_mm, more=st.floats(0.1, 500))
+def test_a_longer_route_gives_a_longer_hose(length: float, more: float) -> None:
+    short, long = (
+        cut(plain(route={"length": q(metres, 2), "near_straight": False}))
+        for metres in (length, length + more)
+    )
+    assert value(long.cut_length) - value(short.cut_length) == pytest.approx(more, rel=1e-9)
+
+
+@given(small=st.floats(0.1, 5), factor=st.floats(1, 4))
+def test_a_less_certain_route_never_moves_the_mark_down(small: float, factor: float) -> None:
+    sure, unsure = (
+        cut(plain(route={"length": q(1000, u), "near_straight": False}))
+        for u in (small, small * factor)
+    )
+    assert value(unsure.cut_at) >= value(sure.cut_at)
+
+
+def test_inches_and_millimetres_give_one_answer() -> None:
+    metric = end(plain(), 0, cut_off="31.75mm ± 0.508mm")
+    inch = end(plain(), 0, cut_off="1 1/4in ± 20thou")
+    assert value(cut(metric).cut_at) == pytest.approx(value(cut(inch).cut_at), rel=0, abs=1e-9)
+
+
+def _truth(job: Entries, rng: np.random.Generator, spread: float = 1.0) -> dict[str, Any]:
+    """Draw what a job's true sizes may be, given what is stated of them."""
+
+    def draw(entry: Entries | None) -> Any:
+        if entry is None:
+            return np.zeros(SIMULATED)
+        return rng.normal(entry["value"], entry["u"], SIMULATED)
+
+    route = job["route"]["length"]
+    ends = job["ends"]
+    shortening = job.get("hose", {}).get("shortening")
+    share = 0.5 if shortening else 0.0
+    return {
+        "path": rng.normal(route["value"], route["u"] * spread, SIMULATED) + job["slack"]["value"],
+        "offsets": [draw(one.get("datum_offset")) for one in ends],
+        "cut_offs": [draw(one["cut_off"]) for one in ends],
+        "depths": [draw(one["socket_depth"]) for one in ends],
+        "gaps": [draw(one.get("gap")) - draw(one.get("gap_in_cut_off")) for one in ends],
+        "backed_off": [
+            one.get("back_off_turns", 0.0) * draw(one.get("hose_thread_pitch")) for one in ends
+        ],
+        "shortening": share
+        * rng.uniform(
+            shortening["least"] if shortening else 0,
+            shortening["most"] if shortening else 0,
+            SIMULATED,
+        ),
+    }
+
+
+def _share_too_short(job: Entries, seed: int, spread: float = 1.0) -> float:
+    truth = _truth(job, np.random.default_rng(seed), spread)
+    needed = truth["path"] + sum(truth["offsets"])
+    return float(np.mean(assembled_mm(value(cut(job).cut_at), truth) < needed))
+
+
+def _screwed() -> Entries:
+    job = plain(slack={"value": 10, "u": 0})
+    for index in range(2):
+        job = end(
+            job,
+            index,
+            datum="band edge",
+            datum_offset=q(6, 0.4),
+            back_off_turns=0.5,
+            back_off_in_cut_off=0,
+            hose_thread_pitch=q(4, 0.1),
+            gap=q(1, 0.3),
+            gap_in_cut_off=q(0, 0.1),
+        )
+    return job
+
+
+@pytest.mark.parametrize(
+    ("job", "seed"),
+    [(plain(), 11), (_screwed(), 12), (straight_job(), 13)],
+    ids=["bent", "screwed", "near-straight"],
+)
+def test_the_mark_is_too_short_for_one_hose_in_forty(job: Entries, seed: int) -> None:
+    # 2.0-3.0 %: the band within which the chance of 2.5 % is said to hold; a wildly long mark
+    # falls below it. The hoses are put together from parts, not from the plan's formula.
+    assert 0.020 <= _share_too_short(job, seed) <= 0.030
+
+
+@pytest.mark.parametrize("spread", [0.8, 1.2])
+@pytest.mark.parametrize("job", [plain(), _screwed()], ids=["bent", "screwed"])
+def test_the_mark_bears_a_route_whose_uncertainty_is_a_fifth_wrong(
+    job: Entries, spread: float
+) -> None:
+    assert 0.005 <= _share_too_short(job, 14, spread) <= 0.06
+
+
+def test_a_lopsided_route_is_followed_on_its_long_side() -> None:
+    # The route's upper quantile is 1008, twice the normal half width: with nothing else
+    # uncertain the 97.5 % quantile of the cut is 1008 + 20 - 60.
+    route = {**q(1000, 2), "high": 1008.0}
+    job = plain(route={"length": route, "near_straight": False})
+    for index in range(2):
+        job = end(job, index, cut_off={"value": 30, "u": 0})
+    assert value(cut(job).cut_at) == pytest.approx(968, abs=0.1)  # sampled: 0.6 % of u
+
+
+def test_a_rectangular_entry_stays_rectangular() -> None:
+    # Alone, "± 3 mm" has its 97.5 % quantile at 0.95 x 3 mm (a uniform distribution), not at
+    # 1.96 u = 3.39 mm. The route's own u is small beside it.
+    job = plain(route={"length": q(1000, 0.01), "near_straight": False})
+    job = end(job, 0, cut_off="30mm ± 3mm")
+    job = end(job, 1, cut_off={"value": 30, "u": 0})
+    assert value(cut(job).cut_at) == pytest.approx(960 + 0.95 * 3, abs=0.03)
+
+
+def test_the_routes_own_sources_reach_the_cut() -> None:
+    scale = {"label": "print scale", "scope": "print", "key": "sheet 7"}
+    job = plain(
+        route={
+            "length": q(1000, 2.5),
+            "near_straight": False,
+            "components": {"length": {"scale": 2.0, "placement": -1.5}},
+            "sources": {"scale": scale, "placement": {**scale, "key": "p"}},
+        }
+    )
+    lengths = cut(job)
+    assert lengths.cut_length is not None
+    parts = components(lengths.cut_length.number)
+    shared = Source("scale", "print scale", "print", "sheet 7")
+    assert parts[shared] == pytest.approx(2.0)
+    # Correlation survives: the same variable, met elsewhere, cancels.
+    other = measured(0.0, {shared: 2.0})
+    rest = (lengths.cut_length.number - other).std_dev
+    assert rest == pytest.approx((1.5**2 + 2 * 0.4**2) ** 0.5, rel=1e-9)
+
+
+def test_components_that_do_not_make_up_the_uncertainty_are_refused() -> None:
+    scale = {"label": "scale", "scope": "print", "key": "k"}
+    route = {
+        "length": q(1000, 2),
+        "near_straight": False,
+        "components": {"length": {"scale": 1.0}},
+        "sources": {"scale": scale},
+    }
+    with pytest.raises(BadJobError, match="make u = 1"):
+        cut(plain(route=route))
+    with pytest.raises(BadJobError, match="not listed"):
+        cut(plain(route={**route, "sources": {}}))
+    with pytest.raises(BadJobError, match="no uncertainty"):
+        cut(plain(route={"length": {"value": 1000, "u": 0}, "near_straight": False}))
+
+
+def test_the_hoses_own_length_is_taken_before_the_tapes() -> None:
+    job = plain(route={"length": q(1000, 2), "hose_length": q(1027, 2), "near_straight": False})
+    assert value(cut(job).cut_length) == pytest.approx(987, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("surplus", "ok"),
+    [(q(60, 2), True), (q(20, 2), False), (q(26, 3), None), (None, None)],
+)
+def test_a_mark_beyond_the_longest_usable_hose_fails(surplus: Any, ok: bool | None) -> None:
+    # Cut at 964.07; longest usable 940 + surplus: 1000, 960, 966 (960.1 to 971.9).
+    assert too_long(cut(plain(surplus=surplus))).ok is ok
+
+
+def test_nobody_said_to_where_the_cut_off_runs() -> None:
+    first, second = convention_checks(entries(end(plain(), 1, cut_off_to=None)))
+    assert first.ok is True
+    assert second.ok is None
+
+
+def test_the_same_job_gives_the_same_mark() -> None:
+    assert value(cut(straight_job()).cut_at) == value(cut(straight_job()).cut_at)
