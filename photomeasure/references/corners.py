@@ -21,16 +21,17 @@ _LEAST_WINDOW_PX, _MOST_WINDOW_PX = 2, 16
 _STOP = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 25, 0.002)
 _LEAST_CONTRAST = 15.0  # grey levels
 _MOST_UNEQUAL = 0.35  # two squares of one colour may differ by this share of the contrast
+_SHADE_PX = 2.0  # error of a corner in glare or a shadow's edge, over that share (projected boards)
 _MOST_UNEVEN = 0.25  # and the inside of one square by this
 _QUADRANT_DEG = np.array([25.0, 45.0, 65.0])
 _RADII = np.array([0.65, 1.0])  # in half windows
 _LEAST_NEIGHBOURS = 8
-_LEAST_OFF_PX = 0.5
+_LEAST_OFF_PX = 0.35
 _OFF_MEDIANS = 7.0  # a board that is uneven all over is not a board of false corners
 _BLACK_SHARE = 0.4  # of a square, both ways from the corner: well inside a black square
 _BLANK_SHARE = 0.075  # and in the middle of the white round a marker
 _ROOMY_SQUARE_PX = 80.0
-_OFF_SHARE = 0.02  # a corner may stand off from its neighbours' trend by this share of a square
+_OFF_SHARE = 0.01  # a corner may stand off from its neighbours' trend by this share of a square
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,6 +153,7 @@ class _Quadrants:
     """Brightness of the four squares round each corner."""
 
     contrast: NDArray[np.float64]  # (K,) white less black
+    unequal: NDArray[np.float64]  # (K,) difference of two squares of one colour
     is_saddle: NDArray[np.bool_]  # (K,)
 
 
@@ -174,7 +176,7 @@ def _look(
         & (unequal <= _MOST_UNEQUAL * contrast)
         & (uneven <= _MOST_UNEVEN * contrast)
     )
-    return _Quadrants(contrast, is_saddle)
+    return _Quadrants(contrast, unequal, is_saddle)
 
 
 def _agreeing(
@@ -199,7 +201,7 @@ def _agreeing(
 @dataclass(frozen=True, slots=True, eq=False)
 class _Try:
     px: Points2
-    contrast: NDArray[np.float64]
+    looked: _Quadrants
     is_good: NDArray[np.bool_]
 
 
@@ -210,7 +212,7 @@ def _try(grey: Grey, places: _Places, guess: Guess, black: NDArray[np.bool_]) ->
     is_good = off <= np.maximum(1.5, windows)  # a comparison with nan is false
     looked = _look(grey, np.nan_to_num(px), places, windows, black)
     is_good = _agreeing(px, is_good & looked.is_saddle, guess, places.square_px)
-    return _Try(px, looked.contrast, is_good)
+    return _Try(px, looked, is_good)
 
 
 def _better_places(guess: Guess, places: _Places, tried: _Try) -> _Places:
@@ -246,8 +248,11 @@ def refine_corners(grey: Grey, guess: Guess) -> Corners | None:
     blur = blur_px(grey, px, places.jacobian[ids], square_mm)
     level = _grain(grey, px, places.jacobian[ids] * square_mm, black[ids])
     slant = _longer(places.jacobian[ids]) / _shorter(places.jacobian[ids])
-    noise = corner_noise_px(level, tried.contrast[ids], blur, windows, slant)
-    return Corners(ids, px, noise, blur)
+    contrast = tried.looked.contrast[ids]
+    noise = corner_noise_px(level, contrast, blur, windows, slant)
+    unequal = tried.looked.unequal[ids] / contrast
+    shade = _SHADE_PX * np.clip(unequal - 3 * np.median(unequal), 0, None)
+    return Corners(ids, px, np.hypot(noise, shade), blur)
 
 
 def _grain(grey: Grey, px: Points2, square: NDArray[np.float64], black: NDArray[np.bool_]) -> float:

@@ -121,13 +121,13 @@ def corner_noise_px(
     -----
     Fitted to the scatter of some 50 000 projected corners: blur 0.7 to 3 px, noise 1 to 8 levels,
     contrast 60 to 190, windows 3 to 15 px, white noise; 15 % rms off. `pixels` is what remains
-    without noise: few pixels in a window, and slanted squares. A phone's noise reduction
+    without noise: steep edges, few pixels in a window, slanted squares. A phone's noise reduction
     correlates the noise, which hides some of it from `grain`.
     """
     ratio = grain_level / contrast
     flat = 18.0 * ratio**2 * blur**2.35 * window**-1.5
     steep = 2.1 * ratio**4 * blur**1.15 * window**1.9
-    pixels = 0.012 + 0.12 * slant**1.5 / window**2
+    pixels = 0.0135 * blur**-1.3 + 0.09 * slant**1.5 / window**2
     return np.asarray(np.sqrt(pixels**2 + flat + steep))
 
 
