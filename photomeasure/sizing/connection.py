@@ -11,11 +11,13 @@ from dataclasses import dataclass
 
 from photomeasure.errors import NoPlanError
 from photomeasure.sizing.shelf import Adapter, Face, HoseEnd, Seat, adapters, hose_ends, seat_named
+from photomeasure.standards import thread
 
 __all__ = ["Chain", "Connection", "Joint", "chain_to", "connect", "why_not"]
 
 _COST_A_PART = 100.0  # fewer joints beat everything else
 _COST_FROM_MEMORY = 10.0  # a row that nobody confirmed is a last choice
+_SIZE_OVER_THREAD = 0.67  # tube outside diameter over port thread in ISO 11926-1: 0.57 to 0.76
 _COST_TO_BUY = 1.0  # what lies on the shelf is taken first
 
 
@@ -63,11 +65,10 @@ def _is_taper(thread: str) -> bool:
 
 
 def _threads_mate(male: str, female: str) -> bool:
-    if male == female:
-        return not male.startswith(("Rc", "Rp"))  # these exist as internal threads only
-    if male.startswith("R") and female.startswith(("Rc", "Rp")):
-        return male[1:] == female[2:]  # ISO 7-1 pairs R with Rc and with Rp
-    return False
+    if not male.startswith("R"):
+        return male == female
+    # ISO 7-1: R is the external thread; it goes into Rc (taper) and into Rp (parallel).
+    return female.startswith(("Rc", "Rp")) and male[1:] == female[2:]
 
 
 def why_not(one: Face, other: Face) -> str | None:
@@ -80,9 +81,7 @@ def why_not(one: Face, other: Face) -> str | None:
             return f"taper never goes into parallel ({male.thread} and {female.thread})"
         return f"the threads differ ({male.thread} and {female.thread})"
     if one.seat != other.seat:
-        return (
-            f"the seats differ ({one.seat} and {other.seat}): the same thread, but it will not seal"
-        )
+        return f"the seats differ ({male.seat} and {female.seat}): threads alike, but no seal"
     return None
 
 
@@ -142,7 +141,8 @@ def connect(
     ----------
     ports : tuple of two Face
     dash : int, optional
-        The hose size; without it the one with the fewest adapters, then the larger.
+        The hose size; without it the one with the fewest adapters, then the one whose nominal
+        size is nearest to two thirds of the ports' thread.
     shelf : tuple of Adapter
 
     Returns
@@ -157,8 +157,16 @@ def connect(
     dashes = sorted({end.dash for end in hose_ends()}, reverse=True) if dash is None else [dash]
     plans = [plan for size in dashes if (plan := _both(ports, size, shelf)) is not None]
     if plans:
-        return min(plans, key=lambda plan: sum(chain.cost for chain in plan.chains))
+        return min(plans, key=_rank)
     raise _no_chain(ports, dash, shelf)
+
+
+def _rank(plan: Connection) -> tuple[float, float]:
+    """Order plans by cost, then by how far the size is from what the ports were made for."""
+    cost = sum(chain.cost for chain in plan.chains)
+    size_mm = plan.dash * 25.4 / 16
+    majors_mm = [thread(chain.port.thread).major_diameter_mm for chain in plan.chains]
+    return cost, sum(abs(size_mm - _SIZE_OVER_THREAD * major) for major in majors_mm)
 
 
 def _both(ports: tuple[Face, Face], dash: int, shelf: tuple[Adapter, ...]) -> Connection | None:

@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 
-from photomeasure.errors import NoPlanError
+from photomeasure.errors import NoPlanError, PhotomeasureError
 from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.connection import Chain, Connection, connect
 from photomeasure.sizing.entries import EndEntry, JobEntries
-from photomeasure.sizing.shelf import Adapter, Face, seat_named
+from photomeasure.sizing.shelf import Adapter, Face, Sex, seat_named
+from photomeasure.standards import thread
 
 __all__ = ["Joined", "designation_of", "join", "port_checks", "refuse_other_systems"]
 
@@ -53,12 +54,20 @@ def refuse_other_systems(job: JobEntries) -> None:
 
 
 def designation_of(end: EndEntry) -> str | None:
-    """Give the port's thread: as entered, else as identified by the reading."""
+    """Give the port's thread, spelled as in the tables: as entered, else as identified."""
     if end.designation is not None:
-        return end.designation
+        return _spelled(end.designation)
     if end.thread is not None and end.thread.verdict == "identified" and end.thread.candidates:
         return end.thread.candidates[0].designation
     return None
+
+
+def _spelled(designation: str) -> str:
+    """Spell a designation as the tables do; one that they do not hold stays as it was typed."""
+    try:
+        return thread(designation).designation
+    except PhotomeasureError:
+        return designation
 
 
 def port_checks(job: JobEntries) -> tuple[Check, ...]:
@@ -100,7 +109,7 @@ def _measured_thread(name: str, end: EndEntry) -> Check:
         return Check(name, False, words)
     if answer.verdict == "ambiguous":
         return missing(name, answer.settle_by or "one more measurement to tell the threads apart")
-    if end.designation not in (None, first.designation):
+    if designation_of(end) != first.designation:
         words = f"Entered {end.designation}, measured {first.designation}."
         return Check(name, False, words)
     return Check(name, True, f"{first.designation}, measured, p = {first.probability:.3f}.")
@@ -175,10 +184,18 @@ def _face_lacks(job: JobEntries, index: int) -> str | None:
 
 
 def _face(end: EndEntry) -> Face:
-    thread, seat, sex = designation_of(end), end.seat, end.sex
-    if thread is None or seat is None or sex is None:
+    name, seat, sex = designation_of(end), end.seat, end.sex
+    if name is None or seat is None or sex is None:
         raise ValueError("a port without thread, seat or sex has no face")
-    return Face(seat_named(seat).name, thread, sex)
+    return Face(seat_named(seat).name, _of_sex(name, sex), sex)
+
+
+def _of_sex(designation: str, sex: Sex) -> str:
+    """Name an ISO 7-1 thread as the port has it: R is external, Rc internal."""
+    size = designation.removeprefix("Rc").removeprefix("R")
+    if size == designation or designation.startswith("Rp"):
+        return designation
+    return f"R{size}" if sex == "male" else f"Rc{size}"
 
 
 def _adapters(connection: Connection, job: JobEntries) -> Check:
