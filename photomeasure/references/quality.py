@@ -127,7 +127,7 @@ def corner_noise_px(
     ratio = grain_level / contrast
     flat = 18.0 * ratio**2 * blur**2.35 * window**-1.5
     steep = 2.1 * ratio**4 * blur**1.15 * window**1.9
-    pixels = 0.02 * blur**-1.3 + 0.06 * slant**1.5 / window**2
+    pixels = 0.02 * max(blur, 0.8) ** -1.3 + 0.06 * slant**1.5 / window**2
     return np.asarray(np.sqrt(pixels**2 + flat + steep))
 
 
