@@ -177,8 +177,9 @@ def _burst(hose: HoseEntry) -> Check:
     name = "burst four to one"
     if hose.burst_pressure_mpa is None or hose.working_pressure_mpa is None:
         return missing(name, "burst and working pressure from the hose's data sheet")
-    ratio = hose.burst_pressure_mpa / hose.working_pressure_mpa
-    return Check(name, ratio >= _BURST_FACTOR, f"Burst is {ratio:.2f} times the working pressure.")
+    least_mpa = _BURST_FACTOR * hose.working_pressure_mpa
+    words = f"Burst {hose.burst_pressure_mpa:g} MPa against 4 × {hose.working_pressure_mpa:g} MPa."
+    return Check(name, hose.burst_pressure_mpa >= least_mpa, words)
 
 
 def _temperature(line: LineEntry, hose: HoseEntry) -> Check:

@@ -1,0 +1,96 @@
+"""Steps with figures, clocking, and how far an end can still be turned."""
+
+import pytest
+
+from photomeasure.sizing.assembly import CAUTIONS, clock_deg, saw_mark_mm, steps, turn_available_deg
+from photomeasure.sizing.cut import cut_lengths
+from photomeasure.sizing.parts import clocking_words, thread_warnings
+from tests.sizing.jobs import Entries, entries, plain, q
+
+
+@pytest.mark.parametrize(
+    ("signed", "clock"), [(0.0, 0.0), (90.0, 90.0), (-90.0, 270.0), (-1.0, 359.0), (180.0, 180.0)]
+)
+def test_clocking_runs_from_0_to_360(signed: float, clock: float) -> None:
+    assert clock_deg(signed) == clock
+
+
+def test_turn_available() -> None:
+    # By hand: gap 4 mm, least 1 mm, nipple pitch 1.5 mm: two whole turns.
+    assert turn_available_deg(4, 1, 1.5) == pytest.approx(720)
+    # A gap of two pitches with nothing left to keep is two turns in hand.
+    assert turn_available_deg(3, 0, 1.5) == pytest.approx(720)
+    # Closed already: it can only be turned by tightening, so not at all.
+    assert turn_available_deg(1, 1, 1.5) == 0
+    assert turn_available_deg(0.5, 1, 1.5) == 0
+
+
+def test_the_mark_is_rounded_up() -> None:
+    lengths = cut_lengths(entries(plain()))
+    assert lengths.cut_at is not None
+    assert saw_mark_mm(lengths) == 965  # 964.07
+
+
+def _text(document: Entries) -> str:
+    whole = entries(document)
+    return " ".join(step.text for step in steps(whole, cut_lengths(whole), None))
+
+
+def test_steps_carry_the_jobs_figures() -> None:
+    document = plain(hose={"working_pressure_mpa": 14})
+    for one in document["ends"]:
+        one |= {"made": "screw-together", "back_off_turns": 0.5, "back_off_in_cut_off": 0.5}
+        one |= {"gap": q(1, 0.1), "gap_in_cut_off": q(1, 0.1)}
+    words = _text(document)
+    for figure in ("965 mm", "0.5 turn", "gap of 1 mm", "add 25 mm", "28 MPa"):
+        assert figure in words
+
+
+def test_a_crimped_ferrule_is_the_shops_and_never_used_again() -> None:
+    words = _text(plain())
+    assert "never used again" in words
+    assert "soft jaws" not in words
+
+
+def test_without_a_mark_no_step_says_to_cut() -> None:
+    words = _text(plain(slack=None))
+    assert "No cut yet: slack" in words
+    assert "Shear it" not in words
+
+
+def test_cautions_say_what_must_be_said() -> None:
+    words = " ".join(CAUTIONS)
+    for needed in (
+        "high-pressure oil injection",
+        "hospital at once",
+        "wheels off the ground",
+        "lines are swapped",
+        "no mechanical link",
+        "licensed people",
+        "Not brakes",
+    ):
+        assert needed in words
+
+
+def test_only_two_angled_ends_need_clocking() -> None:
+    route = {"length": q(500, 1), "near_straight": False, "clocking": q(-90, 1, "deg")}
+    document = plain(route=route)
+    lengths = cut_lengths(entries(document))
+    assert clocking_words(entries(document), lengths) is None
+    for one in document["ends"]:
+        one |= {"end": "90", "datum": "axes cross", "cut_off_to": "axes cross"}
+    words = clocking_words(entries(document), cut_lengths(entries(document)))
+    assert words is not None
+    assert words.startswith("270° counter-clockwise")
+    assert "± 3°" in words  # 524 mm long
+    document["route"] = {**route, "clocking": None}
+    assert "still" in (clocking_words(entries(document), lengths) or "")
+
+
+def test_a_thread_that_brakes_use_carries_a_warning() -> None:
+    document = plain()
+    document["ends"][0] |= {"designation": "M10x1"}
+    document["ends"][1] |= {"designation": "M18x1.5", "measured_on": "removed fitting"}
+    brakes, removed = thread_warnings(entries(document))
+    assert "brakes" in brakes
+    assert "may be the wrong one" in removed

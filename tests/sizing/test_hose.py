@@ -1,0 +1,180 @@
+"""The hose against its line: every check is true, false, or open with the missing item named."""
+
+from typing import Any
+
+import pytest
+
+from photomeasure.errors import NoPlanError
+from photomeasure.sizing.checks import Check
+from photomeasure.sizing.entries import HoseEntry, LineEntry
+from photomeasure.sizing.hose import flow_speed_m_per_s, hose_checks, peak_pressure_mpa
+from photomeasure.sizing.ports import refuse_other_systems
+from tests.sizing.jobs import Entries, entries, plain
+
+HOSE: Entries = {
+    "inside_diameter_mm": 9.5,
+    "outside_diameter_mm": 18.0,
+    "working_pressure_mpa": 20.0,
+    "working_pressure_to_c": 100,
+    "burst_pressure_mpa": 80.0,
+    "temperature_max_c": 120,
+    "fluids": ["mineral oil"],
+    "liner": "nitrile",
+    "made_on": "2024-03",
+    "second_hand": False,
+}
+LINE: Entries = {
+    "kind": "pressure",
+    "system": "power steering",
+    "fluid": "mineral oil",
+    "fluid_by": "cap",
+    "relief_pressure_mpa": 9.0,
+    "relief_by": "plate on the pump",
+    "peak_pressure_mpa": 10.0,
+    "hottest_c": 95,
+    "hottest_by": "manual",
+}
+FITS: Entries = {"statement": "end fits this hose", "by": "maker's sheet", "pressure_mpa": 21.0}
+
+
+def job(hose: Entries | None = None, line: Entries | None = None, **end: Any) -> Any:
+    document = plain(
+        hose={**HOSE, **(hose or {})}, line={**LINE, **(line or {})}, build_date="2025-06"
+    )
+    one = {"fits_hose": FITS, "adapter_pressure_mpa": 25.0, "seal_material": "nitrile", **end}
+    document["ends"] = [{**entry, **one} for entry in document["ends"]]
+    return entries(document)
+
+
+def check(name: str, whole: Any) -> Check:
+    return next(found for found in hose_checks(whole) if found.name == name)
+
+
+def test_a_whole_data_sheet_leaves_nothing_open() -> None:
+    assert [found.name for found in hose_checks(job()) if not found.ok] == []
+
+
+def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> None:
+    for found in hose_checks(entries({"job": 1, "ends": [{}, {}]})):
+        assert found.ok is None
+        assert found.detail.startswith("Missing: ")
+        assert len(found.detail) > len("Missing: .")
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "ok", "word"),
+    [
+        ("relief pressure", ({}, {"relief_pressure_mpa": None}, {}), None, "relief"),
+        ("relief pressure", ({}, {"relief_by": None}, {}), None, "who"),
+        ("relief pressure", ({}, {"kind": "cylinder"}, {}), None, "shock"),
+        ("line rating", ({"working_pressure_mpa": 8}, {}, {}), False, "hose carries 8"),
+        ("line rating", ({"working_pressure_mpa": None}, {}, {}), None, "working pressure"),
+        ("line rating", ({}, {"hottest_c": 110}, {}), None, "at 110"),
+        ("line rating", ({"working_pressure_hot_mpa": 9}, {"hottest_c": 110}, {}), False, "9 MPa"),
+        ("line rating", ({"working_pressure_hot_mpa": 15}, {"hottest_c": 110}, {}), True, "15 MPa"),
+        ("line rating", ({}, {}, {"adapter_pressure_mpa": 7}), False, "adapters at A carries 7"),
+        ("line rating", ({}, {}, {"adapter_pressure_mpa": None}), None, "adapters at A"),
+        ("line rating", ({}, {}, {"fits_hose": None}), None, "end A"),
+        ("line rating", ({}, {"relief_pressure_mpa": None}, {}), None, "highest pressure"),
+        ("line rating", ({}, {"peak_pressure_mpa": 30}, {}), False, "30 MPa"),
+        ("end A made for this hose", ({}, {}, {"fits_hose": None}), None, "statement"),
+        (
+            "end B made for this hose",
+            ({}, {}, {"fits_hose": {**FITS, "pressure_mpa": None}}),
+            None,
+            "pressure",
+        ),
+        ("burst four to one", ({"burst_pressure_mpa": 79.9}, {}, {}), False, "79.9 MPa"),
+        ("burst four to one", ({"burst_pressure_mpa": None}, {}, {}), None, "burst"),
+        ("temperature", ({}, {"hottest_c": 121}, {}), False, "121"),
+        ("temperature", ({}, {"hottest_by": None}, {}), None, "who"),
+        ("temperature", ({"temperature_max_c": None}, {}, {}), None, "highest"),
+        ("fluid", ({}, {"fluid": "glycol"}, {}), False, "nitrile"),
+        (
+            "fluid",
+            ({"liner": "PTFE"}, {"fluid": "glycol"}, {"seal_material": "EPDM"}),
+            False,
+            "name",
+        ),
+        ("fluid", ({}, {}, {"seal_material": "EPDM"}), False, "EPDM"),
+        ("fluid", ({}, {}, {"seal_material": None}), None, "O-rings at A"),
+        ("fluid", ({}, {"fluid_by": None}, {}), None, "never from its colour"),
+        ("fluid", ({"fluids": None}, {}, {}), None, "data sheet"),
+        ("line kind", ({}, {"kind": None}, {}), None, "pressure, return"),
+        ("line kind", ({}, {"kind": "return"}, {}), None, "bore"),
+        ("line kind", ({}, {"kind": "return", "pressure_line_bore_mm": 9}, {}), True, "9.5 mm"),
+        ("line kind", ({}, {"kind": "return", "pressure_line_bore_mm": 10}, {}), False, "10 mm"),
+        ("line kind", ({}, {"kind": "feed"}, {}), None, "suction"),
+        (
+            "line kind",
+            (
+                {"suction_rated": True, "inside_diameter_mm": 25},
+                {"kind": "feed", "flow_l_per_min": 30},
+                {},
+            ),
+            True,
+            "1.02 m/s",
+        ),
+        (
+            "line kind",
+            ({"suction_rated": True}, {"kind": "feed", "flow_l_per_min": 12}, {}),
+            False,
+            "2.82 m/s",
+        ),
+        ("hose age", ({"second_hand": True}, {}, {}), False, "second-hand"),
+        ("hose age", ({"made_on": "2021-05"}, {}, {}), False, "4.1 years"),
+        ("hose age", ({"made_on": "spring"}, {}, {}), None, "YYYY-MM"),
+        ("hose age", ({"made_on": None}, {}, {}), None, "date of making"),
+        ("system", ({}, {"system": "forestry winch"}, {}), None, "forestry winch"),
+    ],
+)
+def test_one_entry_changed(
+    name: str, changes: tuple[Entries, Entries, Entries], ok: bool | None, word: str
+) -> None:
+    hose, line, end = changes
+    found = check(name, job(hose, line, **end))
+    assert found.ok is ok
+    assert word in found.detail
+
+
+def test_a_cylinder_line_sees_its_shock_valves() -> None:
+    line = LineEntry(kind="cylinder", relief_pressure_mpa=9, shock_pressure_mpa=14)
+    assert peak_pressure_mpa(line) == 14
+    assert check("line rating", job({}, {"kind": "cylinder", "shock_pressure_mpa": 21})).ok is False
+
+
+def test_a_burst_pressure_is_never_a_working_value() -> None:
+    # 10 MPa on the line, burst 80 MPa known, working pressure not: still open.
+    assert check("line rating", job({"working_pressure_mpa": None})).ok is None
+
+
+@pytest.mark.parametrize(
+    ("flow_l_per_min", "bore_mm", "speed_m_per_s"),
+    [
+        # By hand: 12 L/min = 2e-4 m3/s; area of 9.5 mm = 70.88e-6 m2.
+        (12, 9.5, 2.8216),
+        # By hand: 30 L/min = 5e-4 m3/s; area of 25 mm = 490.87e-6 m2.
+        (30, 25, 1.01859),
+        # By hand: 60 L/min = 1 L/s through 1 cm2 (11.2838 mm) is 10 m/s.
+        (60, 11.28379, 10.0),
+    ],
+)
+def test_flow_speed(flow_l_per_min: float, bore_mm: float, speed_m_per_s: float) -> None:
+    assert flow_speed_m_per_s(flow_l_per_min, bore_mm) == pytest.approx(speed_m_per_s, rel=1e-4)
+
+
+@pytest.mark.parametrize("system", ["brakes", "hydraulic clutch", "fuel", "LPG gas", "steam line"])
+def test_other_systems_are_refused(system: str) -> None:
+    with pytest.raises(NoPlanError, match="only") as caught:
+        refuse_other_systems(job({}, {"system": system}))
+    assert "specialist" in caught.value.remedy
+
+
+@pytest.mark.parametrize("system", ["power steering", "loader hydraulics", "air-cooled tractor"])
+def test_systems_in_scope_are_not_refused(system: str) -> None:
+    refuse_other_systems(job({}, {"system": system}))
+
+
+def test_a_hose_has_no_figures_of_its_own() -> None:
+    figures = {key: value for key, value in HoseEntry() if value is not None}
+    assert figures == {}
