@@ -67,7 +67,10 @@ def _sync_folder(folder: Path) -> None:
 def dump_json(content: object) -> bytes:
     """Give readable JSON text; a figure that is no finite number is a bug."""
     text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
-    return f"{text}\n".encode()
+    try:
+        return f"{text}\n".encode()
+    except UnicodeEncodeError:  # half a surrogate pair, from an odd file name
+        return json.dumps(content, indent=2, allow_nan=False).encode()
 
 
 def read_json(path: Path) -> dict[str, Any]:

@@ -1,0 +1,174 @@
+"""The job sheet: what must stand on it, where, and to which scale."""
+
+import io
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+from reportlab.pdfgen.canvas import Canvas
+
+from photomeasure.errors import UsageError
+from photomeasure.job import Job, add_answer, create_job, plan_cut, save_job, write_job_sheet
+from photomeasure.job.drawings import Box, draw_route
+from photomeasure.job.ink import Pen
+from photomeasure.job.sheet import job_sheet_pdf
+from photomeasure.sizing.assembly import CAUTIONS
+from photomeasure.sizing.entries import RouteEntry
+from tests.job.test_folder import FITTING, ROUTE
+from tests.job.test_plan import whole
+from tests.sizing.jobs import Entries, q
+
+MM = 72 / 25.4
+
+
+def pages(document: Entries, paper: Any = "A4") -> list[str]:
+    job = Job.from_document(document)
+    reader = PdfReader(io.BytesIO(job_sheet_pdf(job, plan_cut(job), paper)))
+    return [" ".join(page.extract_text().split()) for page in reader.pages]
+
+
+@pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("Letter", (215.9, 279.4))])
+def test_paper_and_print_scaling(tmp_path: Path, paper: Any, size_mm: tuple[float, float]) -> None:
+    job = Job.from_document(whole())
+    write_job_sheet(job, plan_cut(job), tmp_path / "sheet.pdf", paper)
+    reader = PdfReader(tmp_path / "sheet.pdf")
+    box = reader.pages[0].mediabox
+    assert (box.width / MM, box.height / MM) == pytest.approx(size_mm, abs=0.05)
+    assert reader.viewer_preferences is not None
+    assert reader.viewer_preferences.print_scaling == "/None"
+
+
+def test_another_paper_is_refused() -> None:
+    with pytest.raises(UsageError):
+        pages(whole(), "A5")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_page_one_says_not_ready_above_the_cut(paper: Any) -> None:
+    text = pages(whole(clearance=None), paper)[0]
+    assert text.index("NOT READY TO BUILD: ") < text.index("CUT THE HOSE AT") < text.index("965 mm")
+    assert "DO NOT BUILD" in text
+    assert "clearance through full movement" in text
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_page_one_has_every_caution_and_both_ends(paper: Any) -> None:
+    text = pages(whole(), paper)[0]
+    for caution in CAUTIONS:
+        assert caution in text
+    assert text.count("M18x1.5, metric O-ring port") == 2
+    assert "965 mm" in text
+    assert "= 38 in" in text  # 965 mm is 37.99 in: to the next sixteenth up
+
+
+def test_the_evidence_and_the_order_slip() -> None:
+    _, evidence, order = pages(whole(clearance=None))
+    assert "Where the cut's uncertainty comes from" in evidence
+    assert "route" in evidence
+    assert "pitch gauge and caliper, F." in evidence
+    assert "Overall length" in order
+    assert "1024 mm" in order
+    assert "NOT KNOWN YET" in order  # the kind of hose was not entered
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_invented_and_rendered_are_said_so(paper: Any) -> None:
+    first, _, third = pages(whole(rendered=True, invented="All of it."), paper)
+    assert "RENDERED PICTURES" in first
+    assert "INVENTED ENTRIES" in first
+    assert "All of it." in third
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(
+    "document",
+    [{"job": 1}, whole(name="long " * 60), whole(name="Ünïcode ✓ 油圧 \u202e")],
+    ids=["empty", "long", "odd"],
+)
+def test_any_job_can_be_printed(document: Entries, paper: Any) -> None:
+    assert len(pages(document, paper)) == 3
+
+
+def test_the_same_job_gives_the_same_bytes() -> None:
+    job = Job.from_document(whole())
+    assert job_sheet_pdf(job, plan_cut(job)) == job_sheet_pdf(job, plan_cut(job))
+
+
+def _picture(kind: str) -> bytes:
+    held = io.BytesIO()
+    Image.new("RGB", (400, 300), "teal").save(held, kind)
+    return held.getvalue()
+
+
+def test_pictures_are_shown_and_broken_ones_told(tmp_path: Path) -> None:
+    job = create_job(tmp_path, "x")
+    job = add_answer(job, "fitting", FITTING, _picture("PNG"), end=0)
+    job = add_answer(job, "route", ROUTE, b"not a picture")
+    save_job(job)
+    reader = PdfReader(io.BytesIO(job_sheet_pdf(job, plan_cut(job))))
+    assert len(reader.pages[1].images) == 1
+    text = reader.pages[1].extract_text()
+    assert "cannot be shown" in text
+    assert "fitting, end A" in text
+    assert "0.980" in text
+
+
+class Recorder(Pen):
+    """A pen that keeps the lines it draws."""
+
+    def __init__(self) -> None:
+        super().__init__(Canvas(io.BytesIO()), 210, 297)
+        self.drawn: list[np.ndarray] = []
+        self.words: list[str] = []
+
+    def polyline(self, points_mm: Any, colour: Any, width_mm: float) -> None:
+        self.drawn.append(np.array(points_mm))
+
+    def text(self, x_mm: float, y_mm: float, words: str, style: Any = None) -> None:
+        self.words.append(words)
+
+
+def _route(points: list[list[float]], **more: Any) -> RouteEntry:
+    return RouteEntry.model_validate({"length": q(500, 1), "points": points, **more})
+
+
+# An L: 300 mm along x, then 200 mm to the left (+y), as seen from above the paper.
+ELL = [[float(x), 0.0, 0.0] for x in range(0, 301, 10)]
+ELL += [[300.0, float(y), 0.0] for y in range(10, 201, 10)]
+
+
+def test_the_route_is_drawn_to_its_scale_and_not_mirrored() -> None:
+    pen = Recorder()
+    draw_route(pen, Box(10, 10, 100, 60), _route(ELL), 18)
+    line = pen.drawn[-1]
+    scale = float(next(w for w in pen.words if "scale 1:" in w).split("1:")[1].split(";")[0])
+    lengths = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    assert lengths.sum() * scale == pytest.approx(500, abs=1e-6)
+    # Turning left on the paper is turning left on the page, where y runs down.
+    first, second = line[30] - line[0], line[-1] - line[30]
+    assert first[0] * second[1] - first[1] * second[0] < 0
+    assert line.min(axis=0)[0] >= 10
+    assert line.max(axis=0)[0] <= 110
+    assert line.min(axis=0)[1] >= 10
+    assert line.max(axis=0)[1] <= 70
+
+
+def test_a_tilted_plane_is_drawn_in_its_own_plane() -> None:
+    # The same L stood up on edge: its shape on the page stays.
+    stood = [[x, 0.0, y] for x, y, _ in ELL]
+    pen = Recorder()
+    draw_route(pen, Box(10, 10, 100, 60), _route(stood), None)
+    assert any("main plane" in words for words in pen.words)
+    scale = float(next(w for w in pen.words if "1:" in w).split("1:")[1].split(",")[0])
+    lengths = np.linalg.norm(np.diff(pen.drawn[-1], axis=0), axis=1)
+    assert lengths.sum() * scale == pytest.approx(500, abs=1e-6)
+
+
+def test_bends_carry_radius_and_angle() -> None:
+    bend = {"at": q(300, 1), "radius": q(90, 2), "angle": q(88, 1, "deg")}
+    pen = Recorder()
+    draw_route(pen, Box(10, 10, 100, 60), _route(ELL, bends=[bend]), 18)
+    assert "R 90, 88°" in pen.words
