@@ -13,7 +13,9 @@ __all__ = ["MarkedPiece", "apply_map", "pieces_seen"]
 
 _MOST_SEEDS = 16
 _NEAR_SIDES = 0.6  # a true marker lies this near its place, in its own sides, on a bent sheet too
+_HORIZON = 1e-9
 _MANY = 30
+_SEVERAL, _TIGHT_SIDES = 6, 0.2
 _MOST_COPIES = 4  # the same page printed several times and laid along a route
 
 _Map = NDArray[np.float64]  # (3, 3)
@@ -40,9 +42,10 @@ class MarkedPiece:
 
 
 def apply_map(map_: _Map, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Map (..., 2) points by a homography."""
+    """Map (..., 2) points by a homography; those on its horizon go very far."""
     homogeneous = points @ map_[:, :2].T + map_[:, 2]
-    return np.asarray(homogeneous[..., :2] / homogeneous[..., 2:])
+    weight = homogeneous[..., 2:]
+    return np.asarray(homogeneous[..., :2] / np.where(np.abs(weight) < _HORIZON, _HORIZON, weight))
 
 
 def _fit(page: NDArray[np.float64], px: NDArray[np.float64]) -> _Map | None:
@@ -54,10 +57,18 @@ def _inliers(
     map_: _Map, page: NDArray[np.float64], px: NDArray[np.float64], slack: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     """Markers all of whose corners are near their places, within `slack` [px] more for far ones."""
-    predicted = apply_map(map_, page)
-    off = np.linalg.norm(predicted - px, axis=2).max(axis=1)
-    side = np.linalg.norm(px - np.roll(px, 1, axis=1), axis=2).mean(axis=1)
-    return np.asarray(off < _NEAR_SIDES * side + slack)
+    off = np.linalg.norm(apply_map(map_, page) - px, axis=2).max(axis=1)
+    return np.asarray(off < _NEAR_SIDES * _sides(px) + slack)
+
+
+def _sides(px: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(np.linalg.norm(px - np.roll(px, 1, axis=1), axis=2).mean(axis=1))
+
+
+def _is_tight(map_: _Map, page: NDArray[np.float64], px: NDArray[np.float64]) -> bool:
+    """Tell whether few markers agree closely: three places anywhere fit some map roughly."""
+    off = np.linalg.norm(apply_map(map_, page) - px, axis=2).max(axis=1)
+    return len(px) >= _SEVERAL or bool(np.all(off < _TIGHT_SIDES * _sides(px)))
 
 
 def _grow(
@@ -92,11 +103,13 @@ def _best(
     return best
 
 
-def _is_enough(piece: Piece, agreeing: int, *, is_sure: bool) -> bool:
+def _is_enough(piece: Piece, agreeing: int, *, is_sure: bool, is_first: bool) -> bool:
     """Tell whether so many markers prove a piece: a band shows few of its own, a sheet many."""
     if piece.order is not None:
         return agreeing >= 2 or is_sure
-    return agreeing >= (3 if len(piece.marker_ids) >= _MANY else 2)
+    if len(piece.marker_ids) < _MANY:
+        return agreeing >= 2
+    return agreeing >= (3 if is_first else _SEVERAL)
 
 
 def _copies(piece: Piece, own: SeenMarkers) -> list[MarkedPiece]:
@@ -111,9 +124,12 @@ def _copies(piece: Piece, own: SeenMarkers) -> list[MarkedPiece]:
             break
         map_, chosen = best[0], ids[best[1]]
         left[chosen] = False
-        if not _is_enough(piece, len(chosen), is_sure=bool(own.is_sure[chosen].all())):
+        page, px = piece.marker_corners_page_mm[rows[chosen]], own.corners_px[chosen]
+        is_sure = bool(own.is_sure[chosen].all())
+        if not _is_enough(piece, len(chosen), is_sure=is_sure, is_first=not found):
             break
-        found.append(MarkedPiece(piece, rows[chosen], own.corners_px[chosen], map_))
+        if _is_tight(map_, page, px):
+            found.append(MarkedPiece(piece, rows[chosen], px, map_))
     return found
 
 
