@@ -3,11 +3,11 @@
 from math import ceil
 
 from photomeasure.answers.words import band
-from photomeasure.job.drawings import Box, HoseFigures, draw_hose, draw_route
+from photomeasure.job.drawings import Box, HoseFigures, draw_clock, draw_hose, draw_route
 from photomeasure.job.ink import ALARM, FAINT, FINE, GREY, INK, PALE, WHITE, Pen, Style
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
-from photomeasure.sizing.assembly import CAUTIONS, Step, saw_mark_mm
+from photomeasure.sizing.assembly import CAUTIONS, Step, clock_deg, saw_mark_mm
 from photomeasure.sizing.ports import designation_of
 
 __all__ = ["MARGIN_MM", "draw_bench_page", "page_foot"]
@@ -38,7 +38,7 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     width = pen.width_mm - 2 * MARGIN_MM
     y = _head(pen, job, MARGIN_MM)
     y = _state(pen, plan, y)
-    y = _figures(pen, plan, y)
+    y = _figures(pen, job, plan, y)
     draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(job, plan))
     y = _ends(pen, job, plan, y + 33)
     route_width = width * 0.52
@@ -122,7 +122,7 @@ def _inches(mark_mm: int) -> str:
     return f"{whole} {rest}/{below} in" if rest else f"{whole} in"
 
 
-def _figures(pen: Pen, plan: CutPlan, y: float) -> float:
+def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
     mark, lengths = saw_mark_mm(plan.lengths), plan.lengths
     pen.text(MARGIN_MM, y + 5, "CUT THE HOSE AT", Style(9, bold=True))
     if mark is None:
@@ -134,16 +134,27 @@ def _figures(pen: Pen, plan: CutPlan, y: float) -> float:
     pen.text(MARGIN_MM + 58, y + 16, f"= {_inches(mark)}", Style(13, bold=True))
     rows = (
         ("best estimate", band(lengths.cut_length)),
-        ("finished, seat to seat", band(lengths.assembly_length)),
+        ("finished length", band(lengths.assembly_length)),
         ("longest that still fits", _longest(plan)),
-        ("clocking", plan.clocking or "none needed"),
+        ("clocking", "none needed" if plan.clocking is None else "see the clock face"),
     )
-    x = MARGIN_MM + 100
+    x = MARGIN_MM + 96
     for number, (label, words) in enumerate(rows):
         pen.text(x, y + 4 + number * 3.9, label, Style(7.5, colour=GREY))
         pen.text(x + 32, y + 4 + number * 3.9, words, Style(8.5, bold=True))
+    if plan.clocking is not None:
+        _clocking(pen, plan.clocking, job, y)
     pen.text(MARGIN_MM + 58, y + 5, "too short once in 40 hoses", Style(7.5, colour=GREY))
     return y + 18.5
+
+
+def _clocking(pen: Pen, words: str, job: Job, y: float) -> None:
+    """Draw the clock face, and write what it says below the figures."""
+    route = job.entries.route
+    pen.text(MARGIN_MM + 96, y + 19.6, words, Style(6.5, colour=GREY))
+    if route is not None and route.clocking is not None:
+        at = (pen.width_mm - MARGIN_MM - 6, y + 7)
+        draw_clock(pen, at, clock_deg(route.clocking.value))
 
 
 def _longest(plan: CutPlan) -> str:
@@ -157,11 +168,13 @@ def _hose_figures(job: Job, plan: CutPlan) -> HoseFigures:
     chains = plan.connection.chains if plan.connection else ()
     counts = [len(chain.adapters) for chain in chains] + [1, 1]
     first, second = (*offs, None, None)[:2]
+    styles = [*(end.end for end in job.entries.ends), "straight", "straight"]
     return HoseFigures(
         mark=None if mark is None else f"{mark} mm",
         overall=None if overall is None else f"{overall.value:.0f} mm datum to datum",
         cut_offs=(first, second),
         adapters=(counts[0], counts[1]),
+        styles=(styles[0], styles[1]),
     )
 
 

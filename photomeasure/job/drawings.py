@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from photomeasure.job.ink import ALARM, FAINT, GREY, INK, PALE, WHITE, Pen, Style
 from photomeasure.sizing.entries import Bend, RouteEntry
 
-__all__ = ["Box", "HoseFigures", "draw_hose", "draw_route"]
+__all__ = ["Box", "HoseFigures", "draw_clock", "draw_hose", "draw_route"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 _SCALES = (1, 2, 2.5, 3, 4, 5, 6, 8, 10, 15, 20, 25, 30, 40, 50)
@@ -37,6 +37,29 @@ class HoseFigures:
     overall: str | None
     cut_offs: tuple[str | None, str | None]
     adapters: tuple[int, int]
+    styles: tuple[str, str] = ("straight", "straight")
+
+
+def draw_clock(pen: Pen, at: tuple[float, float], clock_deg: float) -> None:
+    """Draw how the far end points when one looks along the hose from the near end.
+
+    Parameters
+    ----------
+    pen : Pen
+    at : tuple of float [mm]
+        The face's middle.
+    clock_deg : float [deg]
+        Counter-clockwise from the near elbow, which points to 6 o'clock.
+    """
+    x, y = at
+    radius = 5.5
+    pen.ring(at, radius, GREY)
+    pen.line((x, y), (x, y + radius), FAINT, 2.2)
+    angle = math.radians(clock_deg)
+    tip = (x + radius * math.sin(angle), y + radius * math.cos(angle))
+    pen.line((x, y), tip, ALARM, 1.6)
+    pen.dot(tip, 0.9, ALARM)
+    pen.text(x, y + radius + 2.6, "near", Style(6, colour=GREY, align="centre"))
 
 
 def draw_hose(pen: Pen, box: Box, figures: HoseFigures) -> None:
@@ -55,8 +78,10 @@ def draw_hose(pen: Pen, box: Box, figures: HoseFigures) -> None:
         pen.text(block + port / 2, middle + 1.8, letter, Style(14, bold=True, align="centre"))
     _mark(pen, (left + nut - 6, right - nut + 6), middle, figures)
     _dimension(pen, (left, right), middle + 12, figures.overall or "length still open")
-    for seat, step, cut_off in zip((left, right), (1, -1), figures.cut_offs, strict=True):
+    rows = zip((left, right), (1, -1), figures.cut_offs, figures.styles, strict=True)
+    for seat, step, cut_off, style in rows:
         words = "cut-off ?" if cut_off is None else f"cut-off {cut_off}"
+        words = words if style == "straight" else f"{style}° end, {words}"
         align = Style(6.5, colour=GREY, align="left" if step > 0 else "right")
         pen.text(seat, middle + 8.4, words, align)
 

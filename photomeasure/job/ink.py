@@ -150,6 +150,13 @@ class Pen:
         x, y = self._x(at_mm[0]), self._y(at_mm[1])
         self.canvas.circle(x, y, radius_mm * mm, stroke=0, fill=1)
 
+    def ring(self, at_mm: tuple[float, float], radius_mm: float, colour: Color) -> None:
+        """Draw an empty circle."""
+        self.canvas.setStrokeColor(colour)
+        self.canvas.setLineWidth(0.7)
+        x, y = self._x(at_mm[0]), self._y(at_mm[1])
+        self.canvas.circle(x, y, radius_mm * mm, stroke=1, fill=0)
+
     def mark(self, at_mm: tuple[float, float], size_mm: float, ok: bool | None) -> None:
         """Draw a tick, a cross, or an empty box for what is still open."""
         x, y = at_mm

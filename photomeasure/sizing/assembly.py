@@ -190,7 +190,8 @@ def _assemble(job: JobEntries) -> tuple[str, ...]:
 
 def _back_off(ends: list[EndEntry]) -> str:
     turns = sorted({end.back_off_turns for end in ends if end.back_off_turns is not None})
-    return " / ".join(f"{turn:g} turn" for turn in turns) or "as the end maker says"
+    words = ["half a turn" if turn == 0.5 else f"{turn:g} turns" for turn in turns]
+    return " / ".join(words) or "as the end maker says"
 
 
 def _gap(ends: list[EndEntry]) -> str:

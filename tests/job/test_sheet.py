@@ -12,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from photomeasure.errors import UsageError
 from photomeasure.job import Job, add_answer, create_job, plan_cut, save_job, write_job_sheet
-from photomeasure.job.drawings import Box, draw_route
+from photomeasure.job.drawings import Box, draw_clock, draw_route
 from photomeasure.job.ink import Pen
 from photomeasure.job.sheet import job_sheet_pdf
 from photomeasure.sizing.assembly import CAUTIONS
@@ -20,6 +20,7 @@ from photomeasure.sizing.entries import RouteEntry
 from tests.job.test_folder import FITTING, ROUTE
 from tests.job.test_plan import whole
 from tests.sizing.jobs import Entries, q
+from tests.sizing.test_path import ROUTE as ROUTE_BENT
 
 MM = 72 / 25.4
 
@@ -123,6 +124,10 @@ class Recorder(Pen):
         super().__init__(Canvas(io.BytesIO()), 210, 297)
         self.drawn: list[np.ndarray] = []
         self.words: list[str] = []
+        self.dots: list[tuple[float, float]] = []
+
+    def dot(self, at_mm: tuple[float, float], radius_mm: float, colour: Any) -> None:
+        self.dots.append(at_mm)
 
     def polyline(self, points_mm: Any, colour: Any, width_mm: float) -> None:
         self.drawn.append(np.array(points_mm))
@@ -172,3 +177,32 @@ def test_bends_carry_radius_and_angle() -> None:
     pen = Recorder()
     draw_route(pen, Box(10, 10, 100, 60), _route(ELL, bends=[bend]), 18)
     assert "R 90, 88°" in pen.words
+
+
+@pytest.mark.parametrize(
+    ("clock", "where"),
+    [
+        # Counter-clockwise from 6 o'clock, y running down the page (SAE J517's way of counting).
+        (0, (0, 1)),
+        (90, (1, 0)),
+        (180, (0, -1)),
+        (270, (-1, 0)),
+    ],
+)
+def test_the_clock_face_counts_counter_clockwise_from_six(
+    clock: float, where: tuple[float, float]
+) -> None:
+    pen = Recorder()
+    draw_clock(pen, (50, 50), clock)
+    off = np.array(pen.dots[0]) - 50
+    assert off / np.linalg.norm(off) == pytest.approx(np.array(where), abs=1e-9)
+
+
+def test_two_elbows_show_their_clocking_on_page_one() -> None:
+    route = {**ROUTE_BENT, "clocking": q(-85, 1, "deg")}
+    document = whole(route=route)
+    for end in document["ends"]:
+        end |= {"end": "90", "datum": "axes cross", "cut_off_to": "axes cross"}
+    text = pages(document)[0]
+    assert "275° counter-clockwise" in text
+    assert "90° end" in text
