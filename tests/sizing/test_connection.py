@@ -2,7 +2,7 @@
 
 import networkx as nx
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from photomeasure.errors import NoPlanError, TableError
@@ -230,6 +230,7 @@ def test_the_search_agrees_with_another_librarys(dash: int) -> None:
 
 
 @given(port=st.sampled_from([part.a for part in adapters()]), dash=st.sampled_from(DASHES))
+@settings(deadline=None)
 def test_every_joint_of_a_chain_mates(port: Face, dash: int) -> None:
     for start in _mates(port):
         chain = chain_to(start, dash)

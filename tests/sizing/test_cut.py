@@ -162,6 +162,7 @@ small_mm = st.floats(0.0, 10.0)
 
 
 @given(turns=st.floats(0, 2), pitch=st.floats(1, 8), straight=st.booleans())
+@settings(deadline=None, max_examples=40)
 def test_half_a_turn_more_back_off_cuts_half_a_hose_thread_pitch_less(
     turns: float, pitch: float, straight: bool
 ) -> None:
@@ -184,6 +185,7 @@ def test_half_a_turn_more_back_off_cuts_half_a_hose_thread_pitch_less(
 
 
 @given(gap=small_mm)
+@settings(deadline=None, max_examples=40)
 def test_a_millimetre_more_gap_cuts_a_millimetre_less(gap: float) -> None:
     ways = [
         cut(end(plain(), 1, gap=q(gap + more, 0.1), gap_in_cut_off=q(0, 0.1)))
@@ -205,6 +207,7 @@ def test_back_off_and_gap_never_make_the_cut_longer(
 
 
 @given(length=lengths_mm, more=st.floats(0.1, 500))
+@settings(deadline=None, max_examples=40)
 def test_a_longer_route_gives_a_longer_hose(length: float, more: float) -> None:
     short, long = (
         cut(plain(route={"length": q(metres, 2), "near_straight": False}))
@@ -214,6 +217,7 @@ def test_a_longer_route_gives_a_longer_hose(length: float, more: float) -> None:
 
 
 @given(small=st.floats(0.1, 5), factor=st.floats(1, 4))
+@settings(deadline=None, max_examples=40)
 def test_a_less_certain_route_never_moves_the_mark_down(small: float, factor: float) -> None:
     sure, unsure = (
         cut(plain(route={"length": q(1000, u), "near_straight": False}))
