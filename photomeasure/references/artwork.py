@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Polygon", "Rectangles", "Ring", "Shape", "Text"]
+__all__ = ["Marker", "Polygon", "Rectangles", "Ring", "Shape", "Text"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,4 +62,19 @@ class Text:
     ink: float = 1.0
 
 
-Shape = Rectangles | Polygon | Ring | Text
+@dataclass(frozen=True, slots=True, eq=False)
+class Marker:
+    """A coded marker; its black modules are looked up when it is drawn.
+
+    Attributes
+    ----------
+    marker_id : int
+    box_mm : (4,)
+        Left, top, right, bottom.
+    """
+
+    marker_id: int
+    box_mm: NDArray[np.float64]
+
+
+Shape = Rectangles | Polygon | Ring | Text | Marker

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.references.artwork import Rectangles, Shape
+from photomeasure.references.artwork import Marker, Rectangles, Shape
 from photomeasure.references.prints import Piece
 
 __all__ = [
@@ -15,7 +15,7 @@ __all__ = [
     "MARKER_MODULES",
     "Board",
     "board_piece",
-    "marker_boxes",
+    "marker_ink",
     "squares_of_boxes",
 ]
 
@@ -100,7 +100,7 @@ class Board:
         markers = zip(self.marker_ids, self.marker_boxes_mm, strict=True)
         return (
             Rectangles(self.black_boxes_mm),
-            *(Rectangles(marker_boxes(int(i), box)) for i, box in markers),
+            *(Marker(int(i), box) for i, box in markers),
         )
 
 
@@ -116,22 +116,11 @@ def _black_runs(marker_id: int) -> tuple[tuple[int, int, int, int], ...]:
     return tuple(runs)
 
 
-def marker_boxes(marker_id: int, box_mm: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Black parts of a marker.
-
-    Parameters
-    ----------
-    marker_id : int
-    box_mm : (4,) [mm]
-        Left, top, right, bottom of the marker.
-
-    Returns
-    -------
-    (N, 4) [mm]
-    """
-    runs = np.asarray(_black_runs(marker_id), dtype=np.float64)
-    start, size = box_mm[:2], box_mm[2:] - box_mm[:2]
-    return np.asarray(np.tile(start, 2) + runs / MARKER_MODULES * np.tile(size, 2))
+def marker_ink(marker: Marker) -> Rectangles:
+    """Black parts of a marker, as rectangles that meet but do not overlap."""
+    runs = np.asarray(_black_runs(marker.marker_id), dtype=np.float64)
+    start, size = marker.box_mm[:2], marker.box_mm[2:] - marker.box_mm[:2]
+    return Rectangles(np.tile(start, 2) + runs / MARKER_MODULES * np.tile(size, 2))
 
 
 def squares_of_boxes(boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:

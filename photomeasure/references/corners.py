@@ -30,7 +30,7 @@ _LEAST_OFF_PX = 0.35
 _OFF_MEDIANS = 7.0  # a board that is uneven all over is not a board of false corners
 _BLACK_SHARE = 0.4  # of a square, both ways from the corner: well inside a black square
 _BLANK_SHARE = 0.075  # and in the middle of the white round a marker
-_ROOMY_SQUARE_PX = 80.0
+_ROOM_FOR_BLANKS_PX, _ROOM_FOR_BLOCKS_PX, _BLOCK_PX = 80.0, 24.0, 3
 _OFF_SHARE = 0.01  # a corner may stand off from its neighbours' trend by this share of a square
 
 
@@ -259,8 +259,11 @@ def _grain(grey: Grey, px: Points2, square: NDArray[np.float64], black: NDArray[
     """Noise of the picture in black squares and, where there is room, white ones."""
     turn = np.where(black, 1.0, -1.0)[:, None]
     black_middle = px + _BLACK_SHARE * (square[:, :, 0] * turn + square[:, :, 1])
-    level = grain(grey, black_middle)
-    if np.median(_shorter(square)) < _ROOMY_SQUARE_PX:
-        return level
-    blank = px + _BLANK_SHARE * (square[:, :, 1] - square[:, :, 0] * turn)
-    return float(np.hypot(level, grain(grey, blank)) / np.sqrt(2))
+    fine = grain(grey, black_middle)
+    side = float(np.median(_shorter(square)))
+    smoothing = grain(grey, black_middle, _BLOCK_PX) / fine if side > _ROOM_FOR_BLOCKS_PX else 1.0
+    level = fine
+    if side > _ROOM_FOR_BLANKS_PX:
+        blank = px + _BLANK_SHARE * (square[:, :, 1] - square[:, :, 0] * turn)
+        level = float(np.hypot(fine, grain(grey, blank)) / np.sqrt(2))
+    return level * max(smoothing, 1.0)

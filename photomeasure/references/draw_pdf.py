@@ -7,7 +7,8 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from photomeasure.references.artwork import Polygon, Rectangles, Ring, Shape, Text
+from photomeasure.references.artwork import Marker, Polygon, Rectangles, Ring, Shape, Text
+from photomeasure.references.board import marker_ink
 from photomeasure.references.prints import Print
 
 __all__ = ["FONT_FILES", "write_pdf"]
@@ -57,6 +58,8 @@ def _draw(canvas: Canvas, shape: Shape, height_mm: float) -> None:
     match shape:
         case Rectangles():
             _draw_rectangles(canvas, shape, height_mm)
+        case Marker():
+            _draw_rectangles(canvas, marker_ink(shape), height_mm)
         case Polygon():
             _draw_polygon(canvas, shape, height_mm)
         case Ring():

@@ -8,7 +8,8 @@ import reportlab
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from photomeasure.references.artwork import Polygon, Rectangles, Ring, Shape, Text
+from photomeasure.references.artwork import Marker, Polygon, Rectangles, Ring, Shape, Text
+from photomeasure.references.board import marker_ink
 from photomeasure.references.draw_pdf import FONT_FILES
 from photomeasure.references.prints import Print
 
@@ -87,6 +88,8 @@ def _draw(page: _Page, shape: Shape, scale: float) -> None:
     match shape:
         case Rectangles():
             _draw_rectangles(page, shape, scale)
+        case Marker():
+            _draw_rectangles(page, marker_ink(shape), scale)
         case Polygon():
             _draw_polygon(page, shape, scale)
         case Ring():

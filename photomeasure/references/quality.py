@@ -29,29 +29,34 @@ def sample(grey: Grey, at: NDArray[np.float64]) -> NDArray[np.float64]:
     return values.reshape(at.shape[:-1])
 
 
-def grain(grey: Grey, px: Points2) -> float:
-    """Standard deviation of the picture's noise.
+def grain(grey: Grey, px: Points2, block: int = 1) -> float:
+    """Standard deviation of the picture's noise, as of white noise in single pixels.
 
     Parameters
     ----------
     grey : (height, width) uint8
     px : (N, 2) [px]
         Points in the middle of evenly inked or blank places.
+    block : int [px]
+        Look at means of squares of so many pixels: noise that a phone has smoothed lives there.
 
     Returns
     -------
     float
-        Grey levels; whole pixels are looked at, so nothing is smoothed.
+        Grey levels.
     """
     height, width = grey.shape
-    at = (np.round(px)[:, None] + _PATCH).astype(np.int64)
+    inner = np.stack(np.meshgrid(*[np.arange(block) - block // 2] * 2), axis=-1).reshape(-1, 2)
+    offsets = (_PATCH[:, None] * block + inner).reshape(-1, 2)
+    at = (np.round(px)[:, None] + offsets).astype(np.int64)
     at = at[np.all((at >= 0) & (at < (width, height)), axis=(1, 2))]
     if not len(at):
         return 1.0
     values = grey[at[:, :, 1], at[:, :, 0]].astype(np.float64)
+    means = values.reshape(len(at), 9, -1).mean(axis=2)
     design = np.column_stack((np.ones(9), _PATCH))
     rest = np.eye(9) - design @ np.linalg.pinv(design)
-    variance = ((values @ rest) ** 2).sum(axis=1) / 6
+    variance = ((means @ rest) ** 2).sum(axis=1) / 6 * block**2
     return float(np.sqrt(max(np.median(variance) / _MEDIAN_CHI2_6, 1 / 12)))
 
 
@@ -121,8 +126,7 @@ def corner_noise_px(
     -----
     Fitted to the scatter of some 50 000 projected corners: blur 0.7 to 3 px, noise 1 to 8 levels,
     contrast 60 to 190, windows 3 to 15 px, white noise; 15 % rms off. `pixels` is what remains
-    without noise: steep edges, few pixels in a window, slanted squares. A phone's noise reduction
-    correlates the noise, which hides some of it from `grain`.
+    without noise: steep edges, few pixels in a window, slanted squares.
     """
     ratio = grain_level / contrast
     flat = 18.0 * ratio**2 * blur**2.35 * window**-1.5

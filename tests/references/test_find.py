@@ -215,3 +215,25 @@ def test_a_part_of_the_sheet_is_enough():
     (found,) = find_pieces(photo_of(grey))
     assert 12 <= len(found.corner_ids) <= 60
     assert np.abs(errors_px(found, view)).max() < 0.3
+
+
+def as_a_phone_makes_it(picture: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Tone curve, noise smoothed and so correlated, sharpening, JPEG."""
+    light = cv2.GaussianBlur(picture * 170 + 8, (0, 0), 1.2)
+    toned = 255 * (light / 255) ** (1 / 2.2)
+    noise = rng.normal(0, 3, toned.shape).astype(np.float32)
+    toned = toned + 2 * cv2.GaussianBlur(noise, (0, 0), 0.7)
+    sharp = toned + 0.6 * (toned - cv2.GaussianBlur(toned, (0, 0), 1.5))
+    grey = np.uint8(np.clip(sharp, 0, 255))
+    data = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, 85])[1]
+    return np.asarray(cv2.imdecode(data, cv2.IMREAD_GRAYSCALE))
+
+
+@pytest.mark.parametrize("view", [NEAR, WHOLE], ids=["near", "whole"])
+def test_noise_that_a_phone_has_smoothed_is_still_claimed(view):
+    rng = np.random.default_rng(15)
+    grey = as_a_phone_makes_it(ideal_of("sheet", "A4", view), rng)
+    (found,) = find_pieces(photo_of(grey))
+    error = errors_px(found, view)
+    assert np.abs(error.mean(axis=0)).max() < 0.03
+    assert 0.7 < np.sqrt(((error / found.noise_px[:, None]) ** 2).mean()) < 1.5
