@@ -71,10 +71,12 @@ class Marker:
     marker_id : int
     box_mm : (4,)
         Left, top, right, bottom.
+    ink : float
     """
 
     marker_id: int
     box_mm: NDArray[np.float64]
+    ink: float = 1.0
 
 
 Shape = Rectangles | Polygon | Ring | Text | Marker

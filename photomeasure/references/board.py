@@ -120,7 +120,7 @@ def marker_ink(marker: Marker) -> Rectangles:
     """Black parts of a marker, as rectangles that meet but do not overlap."""
     runs = np.asarray(_black_runs(marker.marker_id), dtype=np.float64)
     start, size = marker.box_mm[:2], marker.box_mm[2:] - marker.box_mm[:2]
-    return Rectangles(np.tile(start, 2) + runs / MARKER_MODULES * np.tile(size, 2))
+    return Rectangles(np.tile(start, 2) + runs / MARKER_MODULES * np.tile(size, 2), marker.ink)
 
 
 def squares_of_boxes(boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
