@@ -168,6 +168,13 @@ _FLAGS = {1: cv2.IMREAD_COLOR, 2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDU
 def decode(data: bytes, file: PictureFile, reduction: int, name: str) -> NDArray[np.uint8]:
     """Decode once and turn upright once.
 
+    Parameters
+    ----------
+    data : bytes
+    file : PictureFile
+    reduction : {1, 2, 4}
+    name : str
+
     Returns
     -------
     (height, width, 3) uint8

@@ -138,7 +138,18 @@ def squares_of_boxes(boxes_mm: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def board_piece(name: str, outline_page_mm: NDArray[np.float64], board: Board) -> Piece:
-    """Describe a piece that carries a board; what else it has is for `dataclasses.replace`."""
+    """Describe a piece that carries a board; what else it has is for `dataclasses.replace`.
+
+    Parameters
+    ----------
+    name : str
+    outline_page_mm : (N, 2) [mm]
+    board : Board
+
+    Returns
+    -------
+    Piece
+    """
     return Piece(
         name=name,
         outline_page_mm=outline_page_mm,

@@ -42,7 +42,17 @@ class MarkedPiece:
 
 
 def apply_map(map_: _Map, points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Map (..., 2) points by a homography; those on its horizon go very far."""
+    """Map points by a homography; those on its horizon go very far.
+
+    Parameters
+    ----------
+    map_ : (3, 3)
+    points : (..., 2)
+
+    Returns
+    -------
+    (..., 2)
+    """
     homogeneous = points @ map_[:, :2].T + map_[:, 2]
     weight = homogeneous[..., 2:]
     return np.asarray(homogeneous[..., :2] / np.where(np.abs(weight) < _HORIZON, _HORIZON, weight))

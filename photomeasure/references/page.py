@@ -46,7 +46,17 @@ _LINE_MM = 3.7
 
 
 def page_outline(paper: Paper) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """(4, 2) corners of the page, clockwise from the top left [mm]."""
+    """Corners of the page.
+
+    Parameters
+    ----------
+    paper : {"A4", "Letter"}
+
+    Returns
+    -------
+    (4, 2) [mm]
+        Clockwise from the top left.
+    """
     return box_outline(0.0, 0.0, *PAGE_MM[paper])
 
 
@@ -59,7 +69,17 @@ def body_mm(paper: Paper) -> tuple[float, float, float, float]:
 def box_outline(
     left: float, top: float, width: float, height: float
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
-    """(4, 2) corners of a box, clockwise from the top left [mm]."""
+    """Corners of a box.
+
+    Parameters
+    ----------
+    left, top, width, height : float [mm]
+
+    Returns
+    -------
+    (4, 2) [mm]
+        Clockwise from the top left.
+    """
     right, bottom = left + width, top + height
     return np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
 
@@ -67,7 +87,17 @@ def box_outline(
 def cut_lines(
     outline: np.ndarray[tuple[int, int], np.dtype[np.float64]], line_mm: float = 0.15
 ) -> Rectangles:
-    """Thin grey lines on an upright box, to cut along."""
+    """Thin grey lines on an upright box, to cut along.
+
+    Parameters
+    ----------
+    outline : (4, 2) [mm]
+    line_mm : float [mm]
+
+    Returns
+    -------
+    Rectangles
+    """
     (left, top), (right, bottom), half = outline[0], outline[2], line_mm / 2
     across = (left - half, right + half)
     boxes = [[across[0], y - half, across[1], y + half] for y in (top, bottom)]

@@ -18,7 +18,17 @@ _MEDIAN_CHI2_6 = 5.348 / 6  # median over mean of chi-squared with 6 degrees of 
 
 
 def sample(grey: Grey, at: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Brightness at (..., 2) points, between pixels linearly."""
+    """Brightness at points, between pixels linearly.
+
+    Parameters
+    ----------
+    grey : (height, width) uint8
+    at : (..., 2) [px]
+
+    Returns
+    -------
+    (...)
+    """
     points = at.reshape(-1, 2).astype(np.float32)
     values = np.empty(len(points), dtype=np.float64)
     for first in range(0, len(points), _REMAP_ROWS):
