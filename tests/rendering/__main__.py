@@ -1,0 +1,112 @@
+"""Make rendered photographs: `python -m tests.rendering fitting --seed 100 --count 10 --out DIR`."""
+
+import argparse
+import json
+import time
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from tests.rendering.compose import Effort, picture_of
+from tests.rendering.materials import dirt_of, turned_normals
+from tests.rendering.page import Artwork, load_artwork
+from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
+from tests.rendering.sensor import develop, save_jpeg
+from tests.rendering.tracer import Body, load
+from tests.rendering.truth import fitting_truth
+
+_loaded: dict[str, Any] = {}
+
+
+def _conditions(artwork: Artwork, options: argparse.Namespace) -> Conditions:
+    layout = artwork.layout
+    lights = {} if not options.lights else {"lights": tuple(options.lights.split(","))}
+    return Conditions(
+        page_mm=artwork.page_mm,
+        bed_centre_mm=tuple(layout["bed"]["centre_mm"]),
+        bed_size_mm=tuple(layout["bed"]["size_mm"]),
+        distance_mm=tuple(layout["shoot"]["distance_mm"]),
+        tilt_deg=tuple(layout["shoot"]["tilt_deg"]),
+        scale_px=float(np.sqrt(options.megapixels / 12)),
+        thread=options.thread,
+        **lights,
+    )
+
+
+def part_body(scene: FittingScene) -> Body:
+    """The fitting's mesh as it lies on the sheet, with turning marks and dirt."""
+    mesh, size = scene.mesh, scene.fitting.size
+    turn, shift = scene.sheet_from_thread[:3, :3], scene.sheet_from_thread[:3, 3]
+    dirt = dirt_of(mesh, scene.finish, size.minor_mm / 2, size.major_mm / 2, scene.fitting.ends.length_mm)
+    normals = turned_normals(mesh, scene.finish)
+    return Body(mesh.vertices_mm @ turn.T + shift, normals @ turn.T, mesh.faces, dirt=dirt)
+
+
+def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
+    """The path tracer and the print, once a process."""
+    if "mi" not in _loaded:
+        cv2.setNumThreads(options.threads)
+        _loaded["mi"] = load(options.variant)
+        _loaded["art"] = load_artwork(Path(options.print), Path(options.layout))
+    return _loaded["mi"], _loaded["art"]
+
+
+def _one_fitting(seed: int, options: argparse.Namespace) -> str:
+    mi, artwork = _tools(options)
+    begun = time.perf_counter()
+    scene = draw_fitting_scene(seed, _conditions(artwork, options))
+    world = (scene.camera, scene.sheet, artwork, scene.light, scene.bench)
+    picture = picture_of(mi, part_body(scene), scene.finish, world, Effort(part_spp=options.spp))
+    traced = time.perf_counter()
+    light = picture.light * np.float32(scene.development.paper_level / picture.paper)
+    stored = develop(light, scene.development)
+    base = Path(options.out) / f"fitting_{seed:05d}"
+    save_jpeg(base.with_suffix(".jpg"), stored, scene.development)
+    truth = fitting_truth(scene, options.split)
+    base.with_suffix(".json").write_text(json.dumps(truth, indent=1), "utf-8")
+    done = time.perf_counter()
+    return f"{base.name}: {scene.thread.designation}, {scene.finish.metal}, {scene.light.kind}: traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m tests.rendering", description=__doc__)
+    parser.add_argument("kind", choices=["fitting"])
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--count", type=int, default=1)
+    parser.add_argument("--out", required=True)
+    parser.add_argument("--print", required=True, help="the page as PNG")
+    parser.add_argument("--layout", required=True, help="its layout file")
+    parser.add_argument("--megapixels", type=float, default=12)
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--threads", type=int, default=2)
+    parser.add_argument("--spp", type=int, default=49)
+    parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
+    parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
+    parser.add_argument("--split", default="tune")
+    parser.add_argument("--variant", default="llvm_ad_rgb")
+    return parser
+
+
+def main() -> None:
+    """Render the scenes asked for, skipping those that are there."""
+    options = _parser().parse_args()
+    Path(options.out).mkdir(parents=True, exist_ok=True)
+    wanted = [
+        seed
+        for seed in range(options.seed, options.seed + options.count)
+        if not (Path(options.out) / f"{options.kind}_{seed:05d}.json").exists()
+    ]
+    if options.jobs <= 1:
+        for seed in wanted:
+            print(_one_fitting(seed, options), flush=True)
+        return
+    with ProcessPoolExecutor(options.jobs) as pool:
+        for line in pool.map(_one_fitting, wanted, [options] * len(wanted)):
+            print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()

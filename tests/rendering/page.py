@@ -1,0 +1,119 @@
+"""The print as a real sheet of paper: a printer's scale, a little curl, bars as a person reads."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Artwork", "Sheet", "load_artwork", "page_from_sheet", "sheet_from_page"]
+
+Floats = NDArray[np.float64]
+
+INK, PAPER = 0.045, 0.80  # reflectance of toner and of office paper; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Artwork:
+    """A page's picture and its layout.
+
+    Attributes
+    ----------
+    reflectance : (rows, columns) uint16
+        Linear, 65535 for 1.
+    px_per_mm : float
+    page_mm : (width, height)
+    layout : dict
+        The layout file as read.
+    """
+
+    reflectance: NDArray[np.uint16]
+    px_per_mm: float
+    page_mm: tuple[float, float]
+    layout: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One printed page lying on a bench.
+
+    Attributes
+    ----------
+    page_mm : (width, height)
+        As designed.
+    scale_x, scale_y : float
+        Printed length over designed length.
+    lifts_mm : (4,)
+        Of the page's corners (left top, right top, right bottom, left bottom).
+    flat_at_mm : (x, y)
+        Where the part presses the paper flat, sheet frame.
+    flat_within_mm, rises_over_mm : float
+        Flat up to this radius; the full curl beyond radius + rise.
+    """
+
+    page_mm: tuple[float, float]
+    scale_x: float
+    scale_y: float
+    lifts_mm: tuple[float, float, float, float]
+    flat_at_mm: tuple[float, float]
+    flat_within_mm: float
+    rises_over_mm: float
+
+    @property
+    def half_mm(self) -> tuple[float, float]:
+        """Half of the page's printed width and height (the paper is as large as the page)."""
+        return self.page_mm[0] / 2, self.page_mm[1] / 2
+
+    def height_mm(self, x_mm: Floats, y_mm: Floats) -> Floats:
+        """Height of the paper above the bench's plane, (...) [mm]."""
+        half_x, half_y = self.half_mm
+        height = np.zeros_like(x_mm)
+        signs = ((-1, 1), (1, 1), (1, -1), (-1, -1))
+        for lift, (sign_x, sign_y) in zip(self.lifts_mm, signs, strict=True):
+            along = (sign_x * x_mm / half_x + sign_y * y_mm / half_y) / 2
+            height = height + lift * np.maximum(along, 0) ** 2.5
+        radius = np.hypot(x_mm - self.flat_at_mm[0], y_mm - self.flat_at_mm[1])
+        s = np.clip((radius - self.flat_within_mm) / self.rises_over_mm, 0, 1)
+        return np.asarray(height * s**3 * (10 + s * (6 * s - 15)))
+
+
+def load_artwork(png: Path, layout: Path) -> Artwork:
+    """Read a page as printed by `photomeasure print` with `--layout`."""
+    facts = json.loads(layout.read_text("utf-8"))
+    grey = cv2.imread(str(png), cv2.IMREAD_GRAYSCALE)
+    if grey is None:
+        raise ValueError(f"{png} is not a picture")
+    value = np.arange(256) / 255
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    table = np.round(65535 * (INK + (PAPER - INK) * linear)).astype(np.uint16)
+    width, height = facts["page_mm"]
+    px_per_mm = round(grey.shape[0] / height * 25.4) / 25.4
+    return Artwork(table[grey], px_per_mm, (float(width), float(height)), facts)
+
+
+def sheet_from_page(sheet: Sheet, points_page_mm: Floats) -> Floats:
+    """Where points of the page really are.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    points_page_mm : (N, 2) [mm]
+        As in the layout file: from the top left corner, y down.
+
+    Returns
+    -------
+    (N, 3) [mm]
+        In the sheet's frame: true millimetres from the page's centre, y up.
+    """
+    x = (points_page_mm[:, 0] - sheet.page_mm[0] / 2) * sheet.scale_x
+    y = (sheet.page_mm[1] / 2 - points_page_mm[:, 1]) * sheet.scale_y
+    return np.column_stack([x, y, sheet.height_mm(x, y)])
+
+
+def page_from_sheet(sheet: Sheet, x_mm: Floats, y_mm: Floats) -> tuple[Floats, Floats]:
+    """Page coordinates of points on the paper."""
+    x_page = x_mm / sheet.scale_x + sheet.page_mm[0] / 2
+    return x_page, sheet.page_mm[1] / 2 - y_mm / sheet.scale_y
