@@ -1,0 +1,254 @@
+"""The surroundings of a line pulled straight: colours over arc length and offset, both in mm."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+
+from photomeasure.photo import Photo
+from photomeasure.route.arcs import Arcs
+from photomeasure.route.reading import FlatScene
+
+__all__ = ["Ground", "Strip", "pull_straight"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Vector = NDArray[np.float64]  # (N,)
+Matrix = NDArray[np.float64]  # (N, M)
+
+HALF_WIDTHS = 2.2  # the strip reaches so many line widths to either side
+BEYOND_WIDTHS = 8.0  # and so many beyond the ends, where floor must be seen
+LEAST_BEYOND_PX = 60.0
+INNER = 0.30  # of the width: certainly line
+OUTER = (0.85, 1.7)  # widths from the middle: certainly floor
+WINDOW_WIDTHS = 6.0  # colours may change slowly along the line
+SHOWN = 0.4  # of the usual difference between line and floor
+LEAST_NOISE = 1.0  # stored levels of 255
+CLEAR = 4.0  # standard deviations of a sample by which brightness alone tells line from floor
+LUMA = np.array([0.114, 0.587, 0.299])  # blue, green, red (ITU-R BT.601, as JPEG has it)
+ROWS_OF_A_CURVE = 200
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strip:
+    """How much of the line's colour each place has.
+
+    Attributes
+    ----------
+    along_mm : (S,) [mm]
+        Arc length on the guiding curve.
+    across_mm : (T,) [mm]
+        Offset, positive to the left.
+    sure : (S, T) float32 [1]
+        0 on the floor, 1 on the line, by all colours: for finding.
+    sharp : (S, T) float32 [1]
+        The same, by brightness alone where that is clear enough: for measuring. A JPEG blurs
+        colour after the tone curve, which moves edges, and keeps brightness sharp.
+    is_bright : bool
+        Brightness alone was clear enough on both sides.
+    seen : (S,)
+        False where the guiding curve has left the picture.
+    covered : (S,)
+        True where the guiding curve runs over a printed reference.
+    width_mm : float [mm]
+        As guessed when the strip was made.
+    """
+
+    along_mm: Vector
+    across_mm: Vector
+    sure: NDArray[np.float32]
+    sharp: NDArray[np.float32]
+    is_bright: bool
+    seen: NDArray[np.bool_]
+    covered: NDArray[np.bool_]
+    width_mm: float
+
+    @property
+    def step_mm(self) -> float:
+        """Distance of samples."""
+        return float(self.across_mm[1] - self.across_mm[0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A photo with what is known of it.
+
+    Attributes
+    ----------
+    photo : Photo
+    scene : FlatScene
+    outlines_px : tuple of (N, 2) [px]
+        Of the printed references.
+    blur_px : float [px]
+        Standard deviation of the picture's blur.
+    """
+
+    photo: Photo
+    scene: FlatScene
+    outlines_px: tuple[Points2, ...]
+    blur_px: float
+
+
+def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> Strip:
+    """Sample the photo at full resolution along a guiding curve.
+
+    Parameters
+    ----------
+    ground : Ground
+    guide : Arcs [mm]
+        Close to the line's middle, from end to end, in the plane `height_mm` above the sheet.
+    width_mm : float [mm]
+    height_mm : float [mm]
+
+    Returns
+    -------
+    Strip
+    """
+    step = _step_mm(ground.scene, guide, height_mm)
+    beyond = max(BEYOND_WIDTHS * width_mm, LEAST_BEYOND_PX * step)
+    along = np.arange(guide.knots_mm[0] - beyond, guide.knots_mm[-1] + beyond, step)
+    half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step)
+    across = np.arange(-np.ceil(half / step), np.ceil(half / step) + 1) * step
+    px = _pixels(ground.scene, guide, along, across, height_mm)
+    colour = cv2.remap(ground.photo.colour, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
+    width, height = ground.photo.size_px
+    middle = px[:, len(across) // 2]
+    seen = np.all((middle >= 1) & (middle <= (width - 2, height - 2)), axis=1)
+    covered = np.zeros(len(along), np.bool_)
+    for outline in ground.outlines_px:
+        shape = outline.astype(np.float32)
+        covered |= [cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle]
+    shares = _shares(colour, along, across, width_mm, guide)
+    return Strip(along, across, *shares, seen, covered, width_mm)
+
+
+def _step_mm(scene: FlatScene, guide: Arcs, height_mm: float) -> float:
+    """A pixel's typical size along the guide."""
+    at = np.linspace(guide.knots_mm[0], guide.knots_mm[-1], 40)
+    ground = np.column_stack((guide.points(at), np.full(len(at), height_mm)))
+    px = scene.px(ground)
+    size = []
+    for shift in ((1.0, 0.0), (0.0, 1.0)):
+        moved = scene.sheet_mm(px + shift, height_mm) - ground[:, :2]
+        size.append(np.hypot(moved[:, 0], moved[:, 1]))
+    return float(np.median(np.minimum(*size)))
+
+
+def _pixels(
+    scene: FlatScene, guide: Arcs, along: Vector, across: Vector, height_mm: float
+) -> NDArray[np.float32]:
+    """Photo pixel of every sample, (S, T, 2)."""
+    heading = guide.headings(along)
+    normal = np.column_stack((-np.sin(heading), np.cos(heading)))
+    ground = guide.points(along)[:, None] + across[None, :, None] * normal[:, None]
+    flat = ground.reshape(-1, 2)
+    points = np.column_stack((flat, np.full(len(flat), height_mm)))
+    return np.asarray(scene.px(points).reshape(*ground.shape), np.float32)
+
+
+def _shares(
+    colour: NDArray[np.uint8], along: Vector, across: Vector, width_mm: float, guide: Arcs
+) -> tuple[NDArray[np.float32], NDArray[np.float32], bool]:
+    """Tell the line from the floor beside it, each side by itself; once surely, once sharply."""
+    coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
+    block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
+    ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
+    on_line = (along >= ends[0]) & (along <= ends[1])
+    cuts = (
+        np.abs(across) <= INNER * width_mm,
+        (across > OUTER[0] * width_mm) & (across < OUTER[1] * width_mm),
+        (across < -OUTER[0] * width_mm) & (across > -OUTER[1] * width_mm),
+    )
+    inside, *floors = _levels([coded[:, cut] for cut in cuts], block, on_line)
+    noise = _covariance(coded, on_line, zip(cuts, (inside, *floors), strict=True))
+    is_bright = True
+    sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
+    for floor, side in zip(floors, (across >= 0, across < 0), strict=True):
+        difference = inside - floor
+        own = coded[:, side] - floor[:, None].astype(np.float32)
+        sure[:, side] = _way(own, difference, np.linalg.solve(noise, difference.T).T)
+        sharp[:, side] = sure[:, side]
+        if np.median(np.abs(difference[:, 0])) > CLEAR * np.sqrt(noise[0, 0]):
+            brightness = difference * [1.0, 0.0, 0.0]
+            sharp[:, side] = _unmixed(_way(own, difference, brightness), inside, floor)
+        else:
+            is_bright = False
+    return sure, sharp, is_bright
+
+
+def _way(own: NDArray[np.float32], difference: Matrix, weight: Matrix) -> NDArray[np.float32]:
+    """How far each sample is on the way from floor to line, colours weighted."""
+    scale = np.sum(weight * difference, axis=1, keepdims=True)
+    weight = weight / np.maximum(scale, 1e-6)
+    return np.asarray(np.einsum("stc,sc->st", own, weight.astype(np.float32)))
+
+
+def _unmixed(share: NDArray[np.float32], inside: Matrix, floor: Matrix) -> NDArray[np.float32]:
+    """Turn the share of the way in stored brightness into the share of light."""
+    result = np.empty_like(share)
+    mix = np.linspace(0, 1, 65)
+    for rows in np.array_split(np.arange(len(share)), max(1, len(share) // ROWS_OF_A_CURVE)):
+        levels = np.vstack((floor[rows].mean(axis=0), inside[rows].mean(axis=0)))
+        stored = cv2.cvtColor(levels[None].astype(np.float32) / 255, cv2.COLOR_YCrCb2BGR)[0]
+        light = _tone_to_light(np.clip(stored, 0, 1).astype(np.float64))
+        bgr = _light_to_tone(light[0] + mix[:, None] * (light[1] - light[0]))
+        way = bgr @ LUMA
+        way = np.maximum.accumulate((way - way[0]) / (way[-1] - way[0] + 1e-9) + 1e-6 * mix)
+        beyond = np.array([-1.0, 2.0])
+        slopes = (way[1] * 64, (way[-1] - way[-2]) * 64)
+        table = np.concatenate(([-slopes[0]], way, [way[-1] + slopes[1]]))
+        result[rows] = np.interp(share[rows], table, np.insert(beyond, 1, mix))
+    return result
+
+
+def _tone_to_light(stored: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Undo the sRGB tone curve (IEC 61966-2-1)."""
+    bright = ((stored + 0.055) / 1.055) ** 2.4
+    return np.where(stored <= 0.04045, stored / 12.92, bright)
+
+
+def _light_to_tone(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Apply the sRGB tone curve (IEC 61966-2-1)."""
+    bright = 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055
+    return np.where(light <= 0.0031308, 12.92 * light, bright)
+
+
+def _levels(
+    parts: list[NDArray[np.float32]], block: int, on_line: NDArray[np.bool_]
+) -> list[Matrix]:
+    """Colours of line and floors along the strip, smoothed.
+
+    Beyond the line's ends, and where the line hardly shows, those of the nearest good stretch.
+    """
+    count = len(on_line) // block
+    used = on_line[: count * block].reshape(count, block).mean(axis=1) > 0.5
+    levels = [np.median(p[: count * block].reshape(count, -1, 3), axis=1) for p in parts]
+    shown = np.min([np.linalg.norm(levels[0] - floor, axis=1) for floor in levels[1:]], axis=0)
+    used &= shown > SHOWN * np.median(shown[used])
+    place = np.nonzero(used)[0]
+    at = (np.arange(len(on_line)) + 0.5) / block - 0.5
+    window = (round(2 * WINDOW_WIDTHS) | 1, 1)
+    filled = []
+    for level in levels:
+        smooth = median_filter(level[place], size=window, mode="nearest")
+        smooth = cv2.blur(smooth, window[::-1], borderType=cv2.BORDER_REPLICATE)
+        smooth = smooth.reshape(len(place), 3)
+        filled.append(np.column_stack([np.interp(at, place, smooth[:, k]) for k in range(3)]))
+    return filled
+
+
+def _covariance(
+    coded: NDArray[np.float32],
+    on_line: NDArray[np.bool_],
+    parts: Iterable[tuple[NDArray[np.bool_], Matrix]],
+) -> Matrix:
+    """Scatter of colours about their smoothed levels, common to line and floor."""
+    total = LEAST_NOISE**2 * np.eye(3)
+    for cut, level in parts:
+        rest = (coded[:, cut] - level[:, None])[on_line].reshape(-1, 3)
+        rest = rest[:: max(1, len(rest) // 20000)]
+        limit = 4 * np.median(np.abs(rest), axis=0) + 1.0
+        total = total + np.cov(np.clip(rest, -limit, limit).T) / 3
+    return np.asarray(total)

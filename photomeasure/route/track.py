@@ -1,0 +1,204 @@
+"""Edges, middle and ends of a line in its strip, to sub-pixel."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter, uniform_filter1d
+
+from photomeasure.edges import refine_steps
+from photomeasure.route.strip import Strip
+
+__all__ = ["End", "Track", "follow", "line_ends"]
+
+Vector = NDArray[np.float64]  # (N,)
+Image = NDArray[np.float32]  # (N, T)
+Mask = NDArray[np.bool_]  # (N,)
+
+BIN_PX = 6.0  # stretch over which an edge is averaged; longer than JPEG's and the blur's likeness
+LEAST_BIN_MM = 2.0
+LEAST_CONTRAST = 0.45  # of the usual one; weaker steps are shadows or something on the line
+MISFIT = 0.25  # root mean square over the step
+WIDTH_MADS = 5.0
+LEAST_WIDTH_MAD = 0.012  # of the width: printed edges of tape are no rougher
+ONE_EDGE = 0.04  # weight: what spoilt one edge may have touched the other
+GAP_WIDTHS = 4.0  # something that hides more of the line ends it
+END_BAND = 0.3  # half widths of the middle over which an end is averaged
+END_PARTS = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Track:
+    """The line's middle over the strip.
+
+    Attributes
+    ----------
+    along_mm, across_mm : (N,) [mm]
+        In the strip.
+    left_mm, right_mm : (N,) [mm]
+        The edges' offsets; NaN where not found.
+    weight : (N,) [1]
+        1 both edges, 0.04 one edge, 0 neither.
+    width_mm : float [mm]
+    width_u_mm : float [mm]
+    """
+
+    along_mm: Vector
+    across_mm: Vector
+    left_mm: Vector
+    right_mm: Vector
+    weight: Vector
+    width_mm: float
+    width_u_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """One end in the strip.
+
+    `u_mm` is from the scatter of the cut alone; `is_seen` is False where strip or picture ended
+    first, `is_covered` where the line goes under a printed reference.
+    """
+
+    along_mm: float
+    u_mm: float
+    is_seen: bool
+    is_covered: bool = False
+
+
+def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
+    """Find both edges in short stretches.
+
+    Parameters
+    ----------
+    strip : Strip
+    blur_mm : float [mm]
+        Standard deviation of the picture's blur on the floor.
+    ends_mm : (float, float) [mm]
+        Between which the line is followed.
+
+    Returns
+    -------
+    Track
+    """
+    rows = max(1, round(max(BIN_PX * strip.step_mm, LEAST_BIN_MM) / strip.step_mm))
+    inside = (strip.along_mm > ends_mm[0]) & (strip.along_mm < ends_mm[1]) & strip.seen
+    chosen = np.nonzero(inside)[0]
+    count = len(chosen) // rows
+    chosen = chosen[: count * rows].reshape(count, rows)
+    along = strip.along_mm[chosen].mean(axis=1)
+    sure, sharp = strip.sure[chosen].mean(axis=1), strip.sharp[chosen].mean(axis=1)
+    left, right = (_edge((sure, sharp), strip, blur_mm, side) for side in (1, -1))
+    return _middle(along, left, right)
+
+
+def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int) -> Vector:
+    """Offset of one edge for each profile; NaN where it is not to be trusted."""
+    outward = side * strip.across_mm
+    order = np.argsort(outward)
+    near = order[(outward[order] > 0.0) & (outward[order] < 1.35 * strip.width_mm + 6 * blur_mm)]
+    places = outward[near]
+    start = places[0] + strip.step_mm * _first_fall(profiles[0][:, near])
+    place, height, misfit = refine_steps(profiles[1][:, near], places, start, blur_mm)
+    bad = ~np.isfinite(place) | (-height < LEAST_CONTRAST) | (misfit > MISFIT)
+    return np.asarray(np.where(bad, np.nan, side * place))
+
+
+def _first_fall(values: NDArray[np.float32]) -> Vector:
+    """Samples before the step down that explains each profile best, neighbours considered."""
+    clipped = np.clip(values, -0.5, 1.5)
+    inner = np.cumsum((1 - clipped) ** 2 - clipped**2, axis=1)
+    price = uniform_filter1d(np.pad(inner, ((0, 0), (1, 0))), 5, axis=0, mode="nearest")
+    return np.argmin(price, axis=1).astype(np.float64) - 0.5
+
+
+def _middle(along: Vector, left: Vector, right: Vector) -> Track:
+    """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours."""
+    width = left - right
+    usual = _running(width)
+    spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
+    limit = WIDTH_MADS * max(spread, LEAST_WIDTH_MAD * float(np.nanmedian(usual)))
+    both = np.abs(width - usual) < limit
+    centre = np.where(both, 0.5 * (left + right), np.nan)
+    expected = _running(centre)
+    for edge, sign in ((left, 1.0), (right, -1.0)):
+        alone = edge - sign * 0.5 * usual
+        use = ~np.isfinite(centre) & (np.abs(alone - expected) < limit)
+        centre = np.where(use, alone, centre)
+    weight = np.where(both, 1.0, np.where(np.isfinite(centre), ONE_EDGE, 0.0))
+    settled = np.where(np.isfinite(centre), centre, np.where(np.isfinite(expected), expected, 0.0))
+    mean = float(np.nanmedian(np.where(both, width, np.nan))) if both.any() else np.nan
+    u = spread / np.sqrt(max(1, int(both.sum())))
+    return Track(along, settled, left, right, weight, mean, u)
+
+
+def _running(values: Vector) -> Vector:
+    """Running median over 21 stretches, gaps filled from their neighbours."""
+    known = np.isfinite(values)
+    if not known.any():
+        return values
+    at = np.arange(len(values))
+    filled = np.interp(at, at[known], values[known])
+    result: Vector = median_filter(filled, size=21, mode="nearest")
+    return result
+
+
+def line_ends(strip: Strip, blur_mm: float) -> tuple[End, End]:
+    """Find where the line's colour stops, going out from its middle.
+
+    Parameters
+    ----------
+    strip : Strip
+        Reaching beyond both ends.
+    blur_mm : float [mm]
+
+    Returns
+    -------
+    (End, End)
+    """
+    band = np.abs(strip.across_mm) < END_BAND * strip.width_mm
+    middle = np.median(strip.sure[:, band], axis=1)
+    short = max(3, round(0.4 * strip.width_mm / strip.step_mm) | 1)
+    sides = [(sign * strip.across_mm > 0.8 * strip.width_mm) for sign in (1, -1)]
+    floor = np.minimum(*(np.median(strip.sure[:, side], axis=1) for side in sides))
+    like_line = np.minimum(middle, 1.0 - floor)
+    on_line = median_filter(like_line, size=short, mode="nearest") > 0.5
+    on_line &= ~strip.covered & strip.seen
+    start = _walk(on_line, strip, -1)
+    stop = _walk(on_line, strip, +1)
+    return _refined(strip, start, -1, blur_mm), _refined(strip, stop, +1, blur_mm)
+
+
+def _walk(on_line: Mask, strip: Strip, direction: int) -> int:
+    """Last row of the line in one direction; a short gap is bridged."""
+    gap = round(GAP_WIDTHS * strip.width_mm / strip.step_mm)
+    rows = np.nonzero(on_line)[0]
+    middle = int(rows[np.argmin(np.abs(rows - len(on_line) // 2))])
+    rows = rows[rows >= middle] if direction > 0 else rows[rows <= middle][::-1]
+    jumps = np.nonzero(np.abs(np.diff(rows)) > gap)[0]
+    return int(rows[jumps[0]] if len(jumps) else rows[-1])
+
+
+def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
+    """Fit the step across the end in parts of the middle band, and average them."""
+    reach = round(max(0.6 * strip.width_mm, 8 * blur_mm) / strip.step_mm)
+    rows = row + direction * np.arange(-reach, reach + 1)
+    if rows.min() < 0 or rows.max() >= len(strip.along_mm) or not strip.seen[rows].all():
+        return End(float(strip.along_mm[row]), np.inf, is_seen=False)
+    if strip.covered[rows].any():
+        return End(float(strip.along_mm[row]), 0.2 * strip.width_mm, True, is_covered=True)
+    band = np.nonzero(np.abs(strip.across_mm) < END_BAND * strip.width_mm)[0]
+    parts = np.array_split(band, min(END_PARTS, max(1, len(band) // 2)))
+    sure, sharp = (
+        np.stack([share[np.ix_(rows, part)].mean(axis=1) for part in parts])
+        for share in (strip.sure, strip.sharp)
+    )
+    places = strip.step_mm * np.arange(-reach, reach + 1.0)
+    start = places[0] + strip.step_mm * _first_fall(sure)
+    place, height, misfit = refine_steps(sharp, places, start, blur_mm)
+    good = np.isfinite(place) & (-height > LEAST_CONTRAST) & (misfit < 2 * MISFIT)
+    if not good.any():
+        return End(float(strip.along_mm[row]), 2 * strip.step_mm + 0.1 * strip.width_mm, True)
+    mean, spread = float(np.mean(place[good])), float(np.std(place[good]))
+    u = np.hypot(spread / np.sqrt(good.sum()), 0.05 * strip.step_mm)
+    return End(float(strip.along_mm[row]) + direction * mean, float(u), is_seen=True)

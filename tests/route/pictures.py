@@ -1,0 +1,196 @@
+"""Quick pictures of a taped route: floor, sheets, light, lens, blur, noise and JPEG.
+
+Not rendered by light transport; made to test the finding and the sub-pixel edges of a line.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from photomeasure.photo import Photo
+from tests.route.scenes import DrawnRoute, FlatScene, page_corners
+
+Image = NDArray[np.float32]
+Points2 = NDArray[np.float64]
+
+TAPES_BGR = {  # as seen in sRGB, 0 to 255
+    "blue": (190, 110, 40),
+    "yellow": (40, 190, 230),
+    "white": (235, 235, 235),
+    "black": (35, 32, 30),
+    "red": (45, 40, 180),
+    "green": (70, 140, 40),
+    "beige": (150, 200, 220),
+}
+FLOORS_BGR = {
+    "concrete": (140, 145, 150),
+    "cardboard": (95, 140, 180),
+    "planks": (70, 115, 165),
+    "tiles": (175, 185, 190),
+    "dark": (60, 60, 65),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the picture is made of."""
+
+    tape: str
+    floor: str
+    noise: float = 2.0
+    blur_px: float = 0.9
+    quality: int = 90
+
+
+def photo_of(
+    route: DrawnRoute, look: Look, rng: np.random.Generator, size_px: tuple[int, int]
+) -> Photo:
+    """Draw the picture and develop it into a JPEG."""
+    width, height = size_px
+    floor_mm = _floor_coordinates(route.scene, size_px)
+    light = _linear(_floor(look.floor, floor_mm, rng))
+    for sheet in route.sheets:
+        _lay_sheet(light, route.scene, sheet.outline(), sheet.points(page_corners()))
+    _lay_tape(light, floor_mm, route, look, rng)
+    light *= _lamp(size_px, rng)[..., None]
+    light = cv2.GaussianBlur(light, (0, 0), look.blur_px)
+    coded = 255 * np.clip(light, 0, 1) ** np.float32(1 / 2.2)
+    grain = rng.standard_normal((height, width, 3), dtype=np.float32)
+    coded += look.noise * cv2.GaussianBlur(grain, (0, 0), 0.5) * 2.0
+    packed = cv2.imencode(
+        ".jpg", np.clip(coded, 0, 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, look.quality]
+    )[1]
+    colour = cv2.imdecode(packed, cv2.IMREAD_COLOR)
+    grey = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY)
+    return Photo("drawn.jpg", grey, colour, f"drawn {rng.integers(1 << 60)}", None, "drawn")
+
+
+def _linear(coded: Image) -> Image:
+    return (np.clip(coded, 0, 255) / np.float32(255)) ** np.float32(2.2)
+
+
+def _floor_coordinates(scene: FlatScene, size_px: tuple[int, int]) -> Image:
+    """Floor millimetres of every pixel, from a coarse grid."""
+    width, height = size_px
+    step = 8
+    across, down = (np.arange(-step, side + 2 * step, step) for side in size_px)
+    x, y = np.meshgrid(across, down)
+    px = np.column_stack((x.ravel(), y.ravel())) + (step - 1) / 2  # middles of blocks
+    coarse = scene.sheet_mm(px).reshape(*x.shape, 2).astype(np.float32)
+    size = (step * len(across), step * len(down))
+    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
+    return np.asarray(fine[step : step + height, step : step + width], np.float32)
+
+
+def _floor(kind: str, floor_mm: Image, rng: np.random.Generator) -> Image:
+    """A speckled texture of 1 mm grain, with seams where the floor has them."""
+    tile = np.zeros((1024, 1024), np.float32)
+    for octave in (1, 4, 16, 64):
+        fine = rng.standard_normal((1024 // octave, 1024 // octave)).astype(np.float32)
+        tile += cv2.resize(fine, (1024, 1024), interpolation=cv2.INTER_CUBIC) * 5
+    if kind == "planks":
+        grain = rng.standard_normal((1024, 16)).astype(np.float32)
+        tile += cv2.resize(grain, (1024, 1024), interpolation=cv2.INTER_CUBIC) * 8
+    u, v = floor_mm[..., 0] % 1024, floor_mm[..., 1] % 1024
+    speckle = cv2.remap(tile, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    if kind == "planks":
+        speckle -= 45 * (np.abs(floor_mm[..., 1] % 140 - 70) > 68.5)
+    if kind == "tiles":
+        seam = np.maximum(*(np.abs(floor_mm[..., k] % 300 - 150) for k in range(2)))
+        speckle -= 50 * (seam > 147.5)
+    return np.asarray(FLOORS_BGR[kind], np.float32) + speckle[..., None]
+
+
+def _lay_sheet(light: Image, scene: FlatScene, outline: Points2, corners: Points2) -> None:
+    def px(points: Points2) -> NDArray[np.int32]:
+        flat = scene.px(np.column_stack((points, np.zeros(len(points)))))
+        return np.round(flat * 16).astype(np.int32)
+
+    cv2.fillConvexPoly(light, px(outline), (0.8, 0.8, 0.8), cv2.LINE_AA, 4)
+    grid = corners.reshape(15, 11, 2)
+    for row in range(14):
+        for column in range(row % 2, 10, 2):
+            square = grid[[row, row, row + 1, row + 1], [column, column + 1, column + 1, column]]
+            cv2.fillConvexPoly(light, px(square), (0.03, 0.03, 0.03), cv2.LINE_AA, 4)
+
+
+def _lay_tape(
+    light: Image, floor_mm: Image, route: DrawnRoute, look: Look, rng: np.random.Generator
+) -> None:
+    """Mix the tape's colour in by the share of each pixel that it covers."""
+    at = np.arange(0.0, route.length_mm + 0.25, 0.5)
+    line = route.arcs.points(at)
+    px = route.scene.px(np.column_stack((line, np.zeros(len(line)))))
+    near = np.zeros(light.shape[:2], np.uint8)
+    thick = int(2.5 * route.width_mm * _px_per_mm(route.scene, line)) + 12
+    cv2.polylines(near, [np.round(px).astype(np.int32)], False, 255, thick)
+    rows, columns = np.nonzero(near)
+    where = floor_mm[rows, columns].astype(np.float64)
+    share = _cover(where, line, at, route, columns, rows)
+    texture = rng.normal(0, 3, (64, 64)).astype(np.float32)
+    grain = texture[(where[:, 0] % 64).astype(int), (where[:, 1] % 64).astype(int)]
+    tape = _linear(np.asarray(TAPES_BGR[look.tape], np.float32) + grain[:, None])
+    under = light[rows, columns]
+    light[rows, columns] = under + share[:, None].astype(np.float32) * (tape - under)
+
+
+def _px_per_mm(scene: FlatScene, line: Points2) -> float:
+    step = np.array([[1.0, 0, 0], [0, 1.0, 0]])
+    flat = np.column_stack((line, np.zeros(len(line))))
+    return float(max(np.max(np.hypot(*(scene.px(flat + s) - scene.px(flat)).T)) for s in step))
+
+
+def _cover(
+    where: Points2,
+    line: Points2,
+    at: NDArray[np.float64],
+    route: DrawnRoute,
+    columns: NDArray[np.int64],
+    rows: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Covered share of each pixel, from its middle's distance to the tape's edges in pixels."""
+    index = cKDTree(line).query(where)[1]
+    heading = route.arcs.headings(at[index])
+    tangent = np.column_stack((np.cos(heading), np.sin(heading)))
+    away = where - line[index]
+    along = at[index] + np.sum(away * tangent, axis=1)
+    across = np.abs(away[:, 1] * tangent[:, 0] - away[:, 0] * tangent[:, 1])
+    px = np.column_stack((columns, rows)).astype(np.float64)
+    normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
+    side = _slope(route.scene, where, normal, tangent)
+    end = _slope(route.scene, where, tangent, normal)
+    del px
+    inside = np.clip((route.width_mm / 2 - across) * side + 0.5, 0, 1)
+    inside *= np.clip(along * end + 0.5, 0, 1)
+    share: NDArray[np.float64] = inside * np.clip((route.length_mm - along) * end + 0.5, 0, 1)
+    return share
+
+
+def _slope(
+    scene: FlatScene, where: Points2, direction: Points2, edge: Points2
+) -> NDArray[np.float64]:
+    """Pixels, square to an edge in the picture, per millimetre along a floor direction."""
+    flat = np.column_stack((where, np.zeros(len(where))))
+    pad = np.zeros((len(where), 1))
+    here = scene.px(flat)
+    step = scene.px(flat + np.hstack((direction, pad))) - here
+    along = scene.px(flat + np.hstack((edge, pad))) - here
+    along /= np.hypot(along[:, 0], along[:, 1])[:, None]
+    slope: NDArray[np.float64] = np.abs(step[:, 0] * along[:, 1] - step[:, 1] * along[:, 0])
+    return slope
+
+
+def _lamp(size_px: tuple[int, int], rng: np.random.Generator) -> Image:
+    """Uneven light with a soft shadow's edge across."""
+    width, height = size_px
+    x, y = np.meshgrid(
+        np.linspace(-1, 1, width, dtype=np.float32), np.linspace(-1, 1, height, dtype=np.float32)
+    )
+    angle, place = rng.uniform(0, 2 * np.pi), rng.uniform(-0.5, 0.5)
+    across = x * np.float32(np.cos(angle)) + y * np.float32(np.sin(angle))
+    fall = 1 - np.float32(rng.uniform(0, 0.3)) * (x**2 + y**2) / 2
+    shadow = 1 - np.float32(rng.uniform(0, 0.4)) / (1 + np.exp(-(across - place) / 0.05))
+    return np.asarray(fall * shadow, np.float32)
