@@ -1,0 +1,301 @@
+"""Read a male thread that lies on the sheet, from the side."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import TooFewCornersError, TooUncertainError
+from photomeasure.photo import Photo
+from photomeasure.quantities import Quantity, Source, measured
+from photomeasure.references.prints import FoundPiece
+from photomeasure.scene import BarReading, Scene, solve_scenes
+from photomeasure.thread.axis import Axis, contour_points
+from photomeasure.thread.crest import crest_loss_mm
+from photomeasure.thread.locate import locate
+from photomeasure.thread.outline import Outline, outline
+from photomeasure.thread.reading import FittingReading
+from photomeasure.thread.rest import (
+    CORNER_RATIO,
+    CORNER_RATIO_U,
+    Features,
+    Posture,
+    hexagon_edges,
+    settle,
+)
+from photomeasure.thread.trace import trace
+from photomeasure.thread.turns import Turns, find_turns
+from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
+
+__all__ = ["FittingOptions", "read_fitting"]
+
+Vector = NDArray[np.float64]
+
+EDGE_BIAS_PX = 0.15  # halo, glow and tone curve move an edge by 0.1 to 0.3 px
+LIFT_U_MM = 0.15  # paper under the part, burrs
+LEAN_U_RAD = 0.006  # play of the posture along the axis
+END_FACE_U_MM = 0.4
+RECENTRINGS = 2
+NEAR_MM, LEAST_NEAR = 60.0, 12
+LARGEST_RELATIVE_U = 0.03
+ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
+TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
+TIP_PLAY_MM = 0.7  # doubt of the centre of mass along the axis
+LIKELY_ALTERNATIVE = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class FittingOptions:
+    """What the user adds to the photos.
+
+    Attributes
+    ----------
+    bars : mapping of str to BarReading
+        By print name or kind; "" holds for every print.
+    """
+
+    bars: Mapping[str, BarReading] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """One photo's fixed findings."""
+
+    photo: Photo
+    scene: Scene
+    outline: Outline
+    turns: Turns
+    features: Features
+    axis: Axis
+    posture: Posture
+    margin_mm: float
+
+
+def read_fitting(
+    photo: Photo, pieces: tuple[FoundPiece, ...], options: FittingOptions
+) -> FittingReading:
+    """Read the thread of a fitting on the sheet from one photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    pieces : tuple of FoundPiece
+        As found in it.
+    options : FittingOptions
+
+    Returns
+    -------
+    FittingReading
+
+    Raises
+    ------
+    MeasuringError
+        With what to do about it: too few corners, no fitting, no thread, too uncertain.
+    """
+    sheets = [piece for piece in pieces if piece.print_.kind == "sheet"]
+    (scene,) = solve_scenes([photo], [sheets], options.bars)
+    seen = _look(photo, scene, sheets[0])
+    _demand_near_corners(seen)
+    best = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
+    loss, loss_u = crest_loss_mm(seen.turns.shape_mm, seen.turns.pitch_mm, seen.outline.blur_mm)
+    parts = _parts(seen, best, loss_u)
+    numbers = _numbers(best, parts, 2 * loss)
+    _demand_certainty(photo, numbers["crest_diameter"])
+    return _reading(seen, best, numbers)
+
+
+def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
+    """Find part, outline and turns, on an axis that is moved to the thread's middle."""
+    found = locate(photo, scene, sheet.print_)
+    blur = max(sheet.blur_px, 0.5)
+    seen = outline(photo, scene, found, found.axis, blur)
+    turns = find_turns(seen, photo.name)
+    for _ in range(RECENTRINGS):
+        features = _features(scene, seen, turns)
+        rest, posture = settle(scene, features, seen.axis)
+        seen = outline(photo, scene, found, rest.axis, blur)
+        turns = find_turns(seen, photo.name)
+    features = _features(scene, seen, turns)
+    rest, posture = settle(scene, features, seen.axis)
+    return _Seen(photo, scene, seen, turns, features, rest.axis, posture, rest.margin_mm)
+
+
+def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
+    def px(along: Vector, off: Vector) -> Vector:
+        return scene.px(contour_points(scene, seen.axis, along, off))
+
+    signs = np.array([float(turn.sign) for turn in turns.turns])
+    along = np.array([turn.along_mm for turn in turns.turns])
+    off = np.array([turn.off_mm for turn in turns.turns])
+    sides = (seen.left, seen.right)
+    edges = hexagon_edges(seen, turns)
+    flats = [
+        px(side.along_mm[rows], side.sign * side.off_mm[rows])
+        for side, rows in zip(sides, edges, strict=True)
+    ]
+    thinned = [px(side.along_mm[::3], side.sign * side.off_mm[::3]) for side in sides]
+    return Features(
+        px(along, signs * off),
+        signs,
+        np.array([float(turn.number) for turn in turns.turns]),
+        (flats[0], flats[1]),
+        np.concatenate(thinned),
+        np.concatenate([np.full(len(side.along_mm[::3]), float(side.sign)) for side in sides]),
+    )
+
+
+def _demand_near_corners(seen: _Seen) -> None:
+    """Corners round the part carry its scale: enough of them must be in the picture."""
+    middle = seen.features.turns_px.mean(axis=0)
+    reach = NEAR_MM / seen.outline.pixel_mm
+    near = np.hypot(*(seen.scene.corners_px - middle).T) < 1.5 * reach
+    if near.sum() < LEAST_NEAR:
+        raise TooFewCornersError(
+            f"{seen.photo.name} shows {near.sum()} of the sheet's corners round the fitting; "
+            f"{LEAST_NEAR} are needed.",
+            "Lay the fitting in the middle of the bed and keep the print round it in the picture.",
+        )
+
+
+def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
+    """Signed change of every size by one standard uncertainty of every source."""
+
+    def change(causes: Causes, scene: Scene = seen.scene, posture: Posture | None = None) -> Vector:
+        moved = sizes(scene, seen.features, seen.axis, posture or seen.posture, causes)
+        return moved.vector - best.vector
+
+    def own(name: str, label: str) -> Source:
+        return Source(name, label, "photo", seen.photo.key)
+
+    poses = [change(Causes(), scene) for _, scene in seen.scene.variants()]
+    names = [source for source, _ in seen.scene.variants()]
+    parts = {s: v for s, v in zip(names, poses, strict=True) if s.scope == "print"}
+    parts |= _joined(
+        [v for s, v in zip(names, poses, strict=True) if s.scope != "print"], seen.photo.key
+    )
+    bias = EDGE_BIAS_PX * seen.outline.pixel_mm
+    parts[own("edge bias", "where the edge of shiny metal is seen")] = change(
+        Causes(outward_mm=bias)
+    )
+    parts[own("crest rounding", "height that blur takes off the crests")] = change(
+        Causes(outward_mm=loss_u_mm)
+    )
+    parts[own("axis height", "paper and burrs under the part")] = change(Causes(lift_mm=LIFT_U_MM))
+    parts[own("axis lean", "play of the part along its axis")] = change(Causes(lean_rad=LEAN_U_RAD))
+    if seen.features.has_hexagon:
+        parts[own("hexagon corners", "rounding of the hexagon's corners")] = change(
+            Causes(corner_ratio=CORNER_RATIO + CORNER_RATIO_U)
+        )
+        parts |= _alternative(seen, best, own("posture", "on which edge the part rests"))
+    end = np.zeros(len(NAMES))
+    end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
+    end[5] = -END_FACE_U_MM
+    parts[own("end face", "where the thread's end face is")] = end
+    return parts | _noise(best, own)
+
+
+def _noise(best: Sizes, own: Callable[[str, str], Source]) -> dict[Source, Vector]:
+    """Scatter of the turns: one source a size, the small end shared with its parents."""
+    labels = ("edge", "pitch fit", "taper fit", "hexagon edge", "", "last crest")
+    parts = {}
+    for index, label in enumerate(labels):
+        if not label:
+            continue
+        vector = np.zeros(len(NAMES))
+        vector[index] = best.noise[index]
+        if label == "edge":
+            vector[4] = best.noise[0]
+        if label == "taper fit":
+            vector[4] = -2 * np.radians(best.noise[2]) * best.middle_mm
+        if label == "hexagon edge":
+            vector[index] = 0.003 * best.vector[index]
+        parts[own(label, f"scatter of the {label}")] = vector
+    return parts
+
+
+def _joined(poses: list[Vector], key: str) -> dict[Source, Vector]:
+    """As few sources as there are sizes, with the same covariance (QR decomposition)."""
+    if not poses:
+        return {}
+    root = np.linalg.qr(np.stack(poses), mode="r")
+    return {
+        Source(f"sheet pose/{n}", "lens and pose of the sheet", "photo", f"{key} thread"): row
+        for n, row in enumerate(root, start=1)
+    }
+
+
+def _alternative(seen: _Seen, best: Sizes, source: Source) -> dict[Source, Vector]:
+    """Doubt whether the part lies on its flat or tips over the flat's edge."""
+    chance = 1 / (1 + float(np.exp(np.clip(abs(seen.margin_mm) / (TIP_PLAY_MM / 1.7), 0, 50))))
+    if chance < LIKELY_ALTERNATIVE:
+        return {}
+    others: tuple[Posture, ...] = (
+        ("tipped to low", "tipped to high") if seen.posture == "flat" else ("flat",)
+    )
+    changes = [
+        sizes(seen.scene, seen.features, seen.axis, other, Causes()).vector - best.vector
+        for other in others
+    ]
+    widest = max(changes, key=lambda change: abs(change[0]))
+    return {source: np.sqrt(chance * (1 - chance)) * widest}
+
+
+def _numbers(best: Sizes, parts: Mapping[Source, Vector], loss_mm: float) -> dict[str, Quantity]:
+    units = ("mm", "mm", "deg", "mm", "mm", "mm")
+    values = best.vector + np.array([loss_mm, 0, 0, 0, loss_mm, 0])
+    return {
+        name: Quantity.normal(
+            measured(values[index], {source: part[index] for source, part in parts.items()}),
+            units[index],
+        )
+        for index, name in enumerate(NAMES)
+    }
+
+
+def _demand_certainty(photo: Photo, diameter: Quantity) -> None:
+    share = diameter.u / diameter.value
+    if share > LARGEST_RELATIVE_U:
+        raise TooUncertainError(
+            f"{photo.name}: the diameter would be uncertain by {share:.0%}, more than "
+            f"{LARGEST_RELATIVE_U:.0%}.",
+            "Measure the printed bars, come nearer and keep more of the sheet in the picture.",
+        )
+
+
+def _reading(seen: _Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> FittingReading:
+    taper = numbers["taper_half_angle"]
+    is_tapered = taper.value > TAPER_SPLIT_DEG
+    has_hexagon = best.rest.across_flats_mm is not None
+    is_clean = best.scatter_mm < ROUGH_CREST * numbers["pitch"].value
+    return FittingReading(
+        crest_diameter=numbers["crest_diameter"],
+        crest_diameter_at_mm=best.middle_mm,
+        pitch=numbers["pitch"],
+        taper_half_angle=taper,
+        is_tapered=is_tapered,
+        diameter_at_small_end=numbers["small_end"] if is_tapered else None,
+        minor_diameter=None,
+        thread_angle=None,
+        thread_length=numbers["length"],
+        across_flats=numbers["across_flats"] if has_hexagon else None,
+        spanner=(),
+        nose_half_angle=None,
+        hand="unknown",
+        misfit_p=1.0 if is_clean else 0.0,
+        traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
+        warnings=_warnings(seen, best, is_clean),
+    )
+
+
+def _warnings(seen: _Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
+    warnings = list(seen.photo.warnings)
+    if not seen.scene.scale.is_verified:
+        warnings.append("The print's bars were not measured: its size is a guess.")
+    if not seen.features.has_hexagon:
+        warnings.append("No hexagon is seen: the part is taken to lie on its thread.")
+    if np.all(seen.features.turn_signs == seen.features.turn_signs[0]):
+        warnings.append("The thread is clear on one side only: the diameter is a rough one.")
+    if not is_clean:
+        warnings.append("The crests do not line up: the thread is worn, dirty or no plain thread.")
+    return tuple(warnings)

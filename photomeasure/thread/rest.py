@@ -1,0 +1,270 @@
+"""How the fitting lies on the paper, which gives the height and the rise of its axis.
+
+It rests on a flat of its hexagon while its centre of mass stands over that flat; else it tips until
+something beyond the hexagon touches. Without a hexagon it lies on its crests. The hexagon's
+corner-to-corner width at the axis' height tells its size without any scale but the paper's:
+width = c AF, with c between 1.11 and 1.155 for chamfered corners.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.scene import Scene
+from photomeasure.thread.axis import Axis, passing
+from photomeasure.thread.outline import Outline, Side
+from photomeasure.thread.turns import Turns
+
+__all__ = [
+    "CORNER_RATIO",
+    "CORNER_RATIO_U",
+    "Features",
+    "Posture",
+    "Rest",
+    "hexagon_edges",
+    "settle",
+    "solve",
+]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Vector = NDArray[np.float64]  # (N,)
+Rows = NDArray[np.int64]  # (N,)
+
+CORNER_RATIO = 1.1325  # of the range 1.11 to 1.155, width over corners by across flats
+CORNER_RATIO_U = 0.013  # rectangular over that range
+WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
+BIN_MM = 0.5
+CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
+STEPS = 8
+
+Posture = Literal["flat", "tipped to low", "tipped to high", "on thread", "given"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Features:
+    """What is measured in the picture, in pixels, fixed once found.
+
+    Attributes
+    ----------
+    turns_px : (K, 2)
+        Crest tops.
+    turn_signs, turn_numbers : (K,)
+    flats_px : tuple of (N, 2)
+        The hexagon's outermost edges, left and right; empty where not seen.
+    profile_px : (B, 2)
+        The whole silhouette, thinned.
+    profile_signs : (B,)
+    """
+
+    turns_px: Points2
+    turn_signs: Vector
+    turn_numbers: Vector
+    flats_px: tuple[Points2, Points2]
+    profile_px: Points2
+    profile_signs: Vector
+
+    @property
+    def has_hexagon(self) -> bool:
+        """Whether at least one edge of a hexagon is seen."""
+        return any(len(edge) > 0 for edge in self.flats_px)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """A solved posture.
+
+    Attributes
+    ----------
+    axis : Axis
+        Height and rise by the posture, heading and place by the crests.
+    along_mm, off_mm : (K,)
+        The turns on that axis.
+    across_flats_mm : float or None
+    hexagon_mm : (from, to) or None
+        Along the axis.
+    profile_along_mm, profile_off_mm : (B,)
+    margin_mm : float
+        How far inside its support the centre of mass stands; below zero it would tip.
+    """
+
+    axis: Axis
+    along_mm: Vector
+    off_mm: Vector
+    across_flats_mm: float | None
+    hexagon_mm: tuple[float, float] | None
+    profile_along_mm: Vector
+    profile_off_mm: Vector
+    margin_mm: float
+
+
+def settle(scene: Scene, features: Features, start: Axis) -> tuple[Rest, Posture]:
+    """Find the posture that gravity allows and solve it.
+
+    Parameters
+    ----------
+    scene : Scene
+    features : Features
+    start : Axis
+
+    Returns
+    -------
+    Rest
+    Posture
+    """
+    if not features.has_hexagon:
+        return solve(scene, features, start, "on thread"), "on thread"
+    flat = solve(scene, features, start, "flat")
+    if flat.margin_mm >= 0:
+        return flat, "flat"
+    begin, end = flat.hexagon_mm or (0.0, 0.0)
+    posture: Posture = (
+        "tipped to low" if _centre_of_mass(flat) < (begin + end) / 2 else "tipped to high"
+    )
+    return replace(solve(scene, features, flat.axis, posture), margin_mm=flat.margin_mm), posture
+
+
+def solve(
+    scene: Scene,
+    features: Features,
+    start: Axis,
+    posture: Posture,
+    corner_ratio: float = CORNER_RATIO,
+) -> Rest:
+    """Axis, sizes and posture that agree with each other and with the picture.
+
+    Parameters
+    ----------
+    scene : Scene
+    features : Features
+    start : Axis
+    posture : Posture
+    corner_ratio : float
+
+    Returns
+    -------
+    Rest
+    """
+    rest = _measure(scene, features, start, corner_ratio)
+    for _ in range(STEPS):
+        height, rise = _stand(rest, posture)
+        axis = _centred(rest, features.turn_signs)
+        rest = _measure(
+            scene, features, replace(axis, height_mm=height, rise_rad=rise), corner_ratio
+        )
+    return rest
+
+
+def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) -> Rest:
+    along, off = passing(scene, axis, features.turns_px)
+    profile_along, profile_off = passing(scene, axis, features.profile_px)
+    flats, hexagon = None, None
+    if features.has_hexagon:
+        flats, hexagon = _hexagon(scene, features, axis, corner_ratio)
+    rest = Rest(
+        axis,
+        along,
+        off * features.turn_signs,
+        flats,
+        hexagon,
+        profile_along,
+        profile_off * features.profile_signs,
+        0.0,
+    )
+    return replace(rest, margin_mm=_margin(rest))
+
+
+def _hexagon(
+    scene: Scene, features: Features, axis: Axis, corner_ratio: float
+) -> tuple[float, tuple[float, float]]:
+    """Across flats from the corners, which stand at the axis' height on both sides."""
+    widths, places = [], []
+    direction = axis.direction[:2] / np.linalg.norm(axis.direction[:2])
+    for edge in features.flats_px:
+        if len(edge) == 0:
+            continue
+        along = passing(scene, axis, edge)[0]
+        height = axis.height_mm + float(np.mean(along)) * np.sin(axis.rise_rad)
+        spot = scene.sheet_mm(edge, height) - (axis.x_mm, axis.y_mm)
+        lateral = direction[0] * spot[:, 1] - direction[1] * spot[:, 0]
+        widths.append(float(np.percentile(np.abs(lateral), 70)))
+        places.append(along)
+    every = np.concatenate(places)
+    across = 2 * float(np.mean(widths)) / corner_ratio
+    return across, (float(np.percentile(every, 1)), float(np.percentile(every, 99)))
+
+
+def _centre_of_mass(rest: Rest) -> float:
+    """Axial place of the centre of mass of the solid that the outline spins."""
+    bins = np.rint(rest.profile_along_mm / BIN_MM).astype(int)
+    places = np.unique(bins)
+    radii = np.array([np.median(rest.profile_off_mm[bins == one]) for one in places])
+    return float((places * radii**2).sum() / (radii**2).sum()) * BIN_MM
+
+
+def _margin(rest: Rest) -> float:
+    if rest.hexagon_mm is None:
+        return np.inf
+    centre = _centre_of_mass(rest)
+    begin, end = rest.hexagon_mm
+    return min(centre - begin, end - centre) - CHAMFER_MM
+
+
+def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:
+    """Height of the axis at its place zero, and its rise."""
+    if posture == "given":
+        return rest.axis.height_mm, rest.axis.rise_rad
+    if posture == "on thread" or rest.across_flats_mm is None or rest.hexagon_mm is None:
+        slope, radius = np.polyfit(rest.along_mm, rest.off_mm, 1)
+        rise = float(np.arctan(slope))
+        return float(radius) * float(np.cos(rise)), rise
+    half = rest.across_flats_mm / 2
+    begin, end = rest.hexagon_mm
+    if posture == "flat":
+        return half, 0.0
+    low = posture == "tipped to low"
+    edge = begin + CHAMFER_MM if low else end - CHAMFER_MM
+    beyond = rest.profile_along_mm < begin - 1 if low else rest.profile_along_mm > end + 1
+    along = np.append(rest.profile_along_mm[beyond], rest.along_mm)
+    radius = np.append(rest.profile_off_mm[beyond], rest.off_mm)
+    there = along < begin - 1 if low else along > end + 1
+    if not there.any():
+        return half, 0.0
+    drop = (half - radius[there]) / np.abs(along[there] - edge)
+    lean = float(np.arctan(np.percentile(drop, 3)))
+    rise = lean if low else -lean
+    return half * float(np.cos(lean)) - edge * float(np.sin(rise)), rise
+
+
+def _centred(rest: Rest, signs: Vector) -> Axis:
+    """Move and turn the axis until both sides' crests are equally far from it."""
+    middle = float(rest.along_mm.mean())
+    along = rest.along_mm - middle
+    design = np.column_stack([np.ones_like(along), along, signs, signs * along])
+    if np.all(signs == signs[0]):
+        return rest.axis
+    fit = np.linalg.lstsq(design, rest.off_mm, rcond=None)[0]
+    shift = float(fit[2] - fit[3] * middle)
+    axis = rest.axis
+    return replace(
+        axis,
+        x_mm=axis.x_mm - shift * float(np.sin(axis.heading_rad)),
+        y_mm=axis.y_mm + shift * float(np.cos(axis.heading_rad)),
+        heading_rad=axis.heading_rad + float(np.arctan(fit[3])),
+    )
+
+
+def hexagon_edges(outline: Outline, turns: Turns) -> tuple[Rows, Rows]:
+    """Rows of each side's outline that lie on the hexagon's outermost edge."""
+    crest = max(turn.off_mm for turn in turns.turns)
+    lengths = [_edge_rows(side, crest) for side in (outline.left, outline.right)]
+    return lengths[0], lengths[1]
+
+
+def _edge_rows(side: Side, crest_mm: float) -> Rows:
+    wide = np.flatnonzero(side.off_mm > WIDER * crest_mm)
+    if len(wide) < 8:
+        return np.zeros(0, np.int64)
+    top = np.percentile(side.off_mm[wide], 90)
+    return np.asarray(wide[side.off_mm[wide] > 0.985 * top], np.int64)

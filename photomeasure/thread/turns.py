@@ -1,0 +1,356 @@
+"""The thread's turns: pitch by phase, and one crest point a turn and side."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import NoThreadError
+from photomeasure.thread.outline import Outline, Side
+
+__all__ = ["Turn", "Turns", "find_turns"]
+
+Vector = NDArray[np.float64]  # (N,)
+
+PITCHES_MM = np.geomspace(0.75, 3.4, 90)  # of fluid ports, 28 to 8 threads to the inch and wider
+WINDOW_TURNS = 4.0
+LEAST_AMPLITUDE, LARGEST_AMPLITUDE = 0.08, 0.40  # of a pitch; a sharp V has 0.43 / 2 * pi / 4
+LEAST_SHARE = 0.55  # of the outline's wander that one period must explain
+LEAST_TURNS = 3
+GAP_MM = 0.3  # in the outline
+LEAST_SEEN = 0.85
+STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
+BINS = 40
+OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
+LEAST_LIKENESS = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One crest of one side.
+
+    Attributes
+    ----------
+    number : int
+        Counts turns of its side.
+    along_mm, off_mm : float
+        Middle of the crest, and the distance of its top from the axis.
+    u_along_mm, u_off_mm : float
+        Scatter of the fit of this turn's outline alone.
+    sign : int
+        Side, as in `Side`.
+    """
+
+    number: int
+    along_mm: float
+    off_mm: float
+    u_along_mm: float
+    u_off_mm: float
+    sign: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Turns:
+    """Usable turns of both sides and the mean shape of a turn.
+
+    Attributes
+    ----------
+    turns : tuple of Turn
+    pitch_mm : float
+        Rough.
+    shape_mm : (40,)
+        Distance from the crest's top at equal steps of one pitch, the crest at index 20.
+    scatter_mm : float
+        Of outline points about the mean shape.
+    dropped_mm : tuple of (along, sign)
+        Turns that were left out.
+    """
+
+    turns: tuple[Turn, ...]
+    pitch_mm: float
+    shape_mm: Vector
+    scatter_mm: float
+    dropped: tuple[tuple[float, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Wave:
+    pitch_mm: float
+    middle_mm: float
+    share: float
+
+
+def find_turns(outline: Outline, name: str) -> Turns:
+    """Find the thread in the outline and follow it turn by turn.
+
+    Parameters
+    ----------
+    outline : Outline
+    name : str
+        Of the photo, for the message.
+
+    Returns
+    -------
+    Turns
+
+    Raises
+    ------
+    NoThreadError
+        If no stretch of the outline is periodic over at least three turns.
+    """
+    wave = _strongest_wave(outline)
+    if wave is None:
+        raise NoThreadError(
+            f"{name} shows no thread along the outline of the part.",
+            "Turn the thread's side to the camera, step a little nearer, keep sun and lamp off.",
+        )
+    alone = [_follow(side, wave) for side in (outline.left, outline.right)]
+    best = max(alone, key=lambda side: len(side.turns))
+    if len(best.turns) >= LEAST_TURNS:
+        wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
+    sides = [
+        one if one is best else _follow(side, wave)
+        for one, side in zip(alone, (outline.left, outline.right), strict=True)
+    ]
+    turns = tuple(turn for side in sides for turn in side.turns)
+    fewest = min(len(side.turns) for side in sides)
+    if fewest < LEAST_TURNS:
+        raise NoThreadError(
+            f"{name} shows {fewest} clear turns of thread on one side; {LEAST_TURNS} are needed.",
+            "Show the whole thread from the side, clean, with soft light from all round.",
+        )
+    best = max(sides, key=lambda side: len(side.turns))
+    dropped = tuple(place for side in sides for place in side.dropped)
+    return Turns(turns, best.pitch_mm, best.shape_mm, best.scatter_mm, dropped)
+
+
+def _strongest_wave(outline: Outline) -> _Wave | None:
+    """The pitch and place at which a sine explains most of both outlines."""
+    sides = (outline.left, outline.right)
+    low = min(float(side.along_mm.min()) for side in sides)
+    high = max(float(side.along_mm.max()) for side in sides)
+    grid = np.arange(low, high, outline.pixel_mm)
+    curves = [_even(side, grid) for side in sides]
+    best = None
+    for pitch in PITCHES_MM:
+        count = round(WINDOW_TURNS * pitch / outline.pixel_mm)
+        if count >= len(grid):
+            break
+        shares = np.stack([_wave_share(curve, grid, float(pitch), count) for curve in curves])
+        total = shares.max(axis=0) + 0.5 * shares.min(axis=0)
+        index = int(np.argmax(total))
+        if shares[:, index].max() > LEAST_SHARE and (best is None or total[index] > best.share):
+            middle = float(grid[index] + grid[index + count - 1]) / 2
+            best = _Wave(float(pitch), middle, float(total[index]))
+    return best
+
+
+def _even(side: Side, grid: Vector) -> tuple[Vector, Vector]:
+    """The outline on an even grid, and 1 where it was seen there."""
+    off = np.interp(grid, side.along_mm, side.off_mm)
+    right = np.clip(np.searchsorted(side.along_mm, grid), 1, len(side.along_mm) - 1)
+    gap = side.along_mm[right] - side.along_mm[right - 1]
+    return off, (gap < GAP_MM).astype(float)
+
+
+def _wave_share(curve: tuple[Vector, Vector], grid: Vector, pitch: float, count: int) -> Vector:
+    """Share of the wander about a straight line that a sine explains, window by window.
+
+    Notes
+    -----
+    Moving sums: every window is a straight-line fit, then one Fourier coefficient of the rest.
+    """
+    off, seen = curve
+
+    def moving(values: NDArray[Any]) -> NDArray[Any]:
+        total = np.concatenate([[0], np.cumsum(values)])
+        return np.asarray(total[count:] - total[:-count])
+
+    turn = np.exp(2j * np.pi * grid / pitch)
+    middle = moving(grid) / count
+    spread = moving(grid**2) / count - middle**2
+    mean = moving(off) / count
+    slope = (moving(grid * off) / count - middle * mean) / spread
+    wander = moving(off**2) / count - mean**2 - slope**2 * spread
+    wave = moving(off * turn) - (mean - slope * middle) * moving(turn) - slope * moving(grid * turn)
+    amplitude = 2 * np.abs(wave) / count
+    share = amplitude**2 / 2 / np.maximum(wander, 1e-9)
+    is_thread = (
+        (amplitude > LEAST_AMPLITUDE * pitch)
+        & (amplitude < LARGEST_AMPLITUDE * pitch)
+        & (np.abs(slope) < STEEPEST_ENVELOPE)
+        & (moving(seen) > LEAST_SEEN * count)
+    )
+    return np.where(is_thread, share, 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Followed:
+    turns: tuple[Turn, ...]
+    pitch_mm: float
+    shape_mm: Vector
+    scatter_mm: float
+    dropped: tuple[tuple[float, int], ...]
+
+
+def _follow(side: Side, wave: _Wave) -> _Followed:
+    """Grow from the clearest stretch both ways, learning the turn's shape on the way."""
+    half = WINDOW_TURNS * wave.pitch_mm / 2
+    line = np.zeros(2)
+    pitch, origin = wave.pitch_mm, _crest_near(side, wave.pitch_mm, wave.middle_mm)
+    stretch = (wave.middle_mm - half, wave.middle_mm + half)
+    turns: list[Turn] = []
+    dropped: list[tuple[float, int]] = []
+    shape, scatter = np.zeros(BINS), np.inf
+    for _ in range(6):
+        shape, line = _mean_shape(side, pitch, origin, stretch)
+        turns, dropped, scatter = _fit_turns(side, (pitch, origin), shape, line)
+        if len(turns) < LEAST_TURNS:
+            break
+        numbers = np.array([turn.number for turn in turns])
+        places = np.array([turn.along_mm for turn in turns])
+        pitch, origin = (float(value) for value in np.polyfit(numbers, places, 1))
+        stretch = (places.min() - pitch / 2, places.max() + pitch / 2)
+    return _Followed(tuple(turns), pitch, shape, scatter, tuple(dropped))
+
+
+def _middle(followed: _Followed) -> float:
+    return float(np.mean([turn.along_mm for turn in followed.turns]))
+
+
+def _crest_near(side: Side, pitch: float, middle: float) -> float:
+    near = np.abs(side.along_mm - middle) < WINDOW_TURNS * pitch / 2
+    along, off = side.along_mm[near] - middle, side.off_mm[near]
+    if len(along) < 12:
+        return middle
+    phase = 2 * np.pi * along / pitch
+    full = np.column_stack([np.ones_like(along), along, np.cos(phase), np.sin(phase)])
+    fit = np.linalg.lstsq(full, off, rcond=None)[0]
+    return middle + float(np.arctan2(fit[3], fit[2])) * pitch / (2 * np.pi)
+
+
+def _mean_shape(
+    side: Side, pitch: float, origin: float, stretch: tuple[float, float]
+) -> tuple[Vector, Vector]:
+    """Median outline over one turn, top at zero, and the line (slope, offset) of the crests."""
+    inside = (side.along_mm > stretch[0]) & (side.along_mm < stretch[1])
+    along, off = side.along_mm[inside], side.off_mm[inside]
+    turn = (along - origin) / pitch
+    number = np.rint(turn).astype(int)
+    tops = [
+        (origin + n * pitch, float(np.percentile(off[number == n], 92)))
+        for n in np.unique(number)
+        if np.sum(number == n) > 8
+    ]
+    if len(tops) < LEAST_TURNS:
+        return np.zeros(BINS), np.zeros(2)
+    line = np.polyfit([place for place, _ in tops], [top for _, top in tops], 1)
+    rest = off - np.polyval(line, along)
+    bins = np.clip(((turn - number + 0.5) * BINS).astype(int), 0, BINS - 1)
+    shape = np.array(
+        [np.median(rest[bins == b]) if np.any(bins == b) else np.nan for b in range(BINS)]
+    )
+    shape = np.interp(np.arange(BINS), np.flatnonzero(~np.isnan(shape)), shape[~np.isnan(shape)])
+    padded = np.concatenate([shape[-2:], shape, shape[:2]])
+    shape = np.convolve(padded, (0.1, 0.2, 0.4, 0.2, 0.1), "valid")
+    return _centred(shape), np.asarray(line)
+
+
+def _centred(shape: Vector) -> Vector:
+    """Roll the shape so that the middle of its upper part stands at index 20; top at zero."""
+    level = np.percentile(shape, 90) - 0.5 * np.ptp(shape)
+    angles = 2 * np.pi * np.arange(BINS) / BINS
+    weight = np.maximum(shape - level, 0)
+    middle = np.arctan2((weight * np.sin(angles)).sum(), (weight * np.cos(angles)).sum())
+    shift = middle * BINS / (2 * np.pi) - BINS / 2
+    rolled = np.interp(np.arange(BINS) + shift, np.arange(-BINS, 2 * BINS), np.tile(shape, 3))
+    return np.asarray(rolled - rolled.max())
+
+
+def _fit_turns(
+    side: Side, wave: tuple[float, float], shape: Vector, line: Vector
+) -> tuple[list[Turn], list[tuple[float, int]], float]:
+    """Slide the mean shape along and up onto every turn of the side."""
+    pitch, origin = wave
+    first = int(np.ceil((side.along_mm.min() - origin) / pitch))
+    last = int(np.floor((side.along_mm.max() - origin) / pitch))
+    fitted: list[tuple[Turn, float, float]] = []
+    for number in range(first, last + 1):
+        found = _fit_turn(side, (number, origin + number * pitch, pitch), shape, line)
+        if found is not None:
+            fitted.append(found)
+    good = [
+        t
+        for t, likeness, height in fitted
+        if likeness > LEAST_LIKENESS and abs(height) < OFF_LINE * pitch
+    ]
+    run = _longest_run(good)
+    kept = {turn.number for turn in run}
+    dropped = [
+        (t.along_mm, side.sign)
+        for t, _, _ in fitted
+        if t.number not in kept and run and run[0].number - 2 <= t.number <= run[-1].number + 2
+    ]
+    scatter = float(np.median([t.u_off_mm for t in run])) if run else np.inf
+    return run, dropped, scatter
+
+
+def _longest_run(turns: list[Turn]) -> list[Turn]:
+    """The longest stretch of turns with no gap wider than one turn."""
+    runs: list[list[Turn]] = []
+    for turn in turns:
+        if runs and turn.number - runs[-1][-1].number <= 2:
+            runs[-1].append(turn)
+        else:
+            runs.append([turn])
+    return max(runs, key=len, default=[])
+
+
+def _fit_turn(
+    side: Side, turn: tuple[int, float, float], shape: Vector, line: Vector
+) -> tuple[Turn, float, float] | None:
+    number, middle, pitch = turn
+    first, last = np.searchsorted(side.along_mm, (middle - 0.5 * pitch, middle + 0.5 * pitch))
+    if last - first < 8:
+        return None
+    along = side.along_mm[first:last]
+    rest = side.off_mm[first:last] - np.polyval(line, along)
+    shift, height = 0.0, 0.0
+    grid = (np.arange(-BINS, 2 * BINS) - BINS / 2) / BINS * pitch
+    tiled = np.tile(shape, 3)
+    slopes = np.gradient(tiled, grid)
+    weight = np.ones_like(along)
+    for _ in range(5):
+        place = along - middle - shift
+        model = np.interp(place, grid, tiled)
+        slope = np.interp(place, grid, slopes)
+        residual = rest - model - height
+        spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-4
+        weight = 1 / np.maximum(1, np.abs(residual) / (2 * spread))
+        design = np.column_stack([-slope, np.ones_like(along)])
+        normal = (design.T * weight) @ design + 1e-9 * np.eye(2)
+        change = np.linalg.solve(normal, design.T @ (weight * residual))
+        shift += float(np.clip(change[0], -0.1 * pitch, 0.1 * pitch))
+        height += float(change[1])
+    place = along - middle - shift
+    model = np.interp(place, grid, tiled)
+    if abs(shift) > 0.3 * pitch or np.ptp(model) <= 0:
+        return None
+    residual = rest - model - height
+    variance = float(np.average(residual**2, weights=weight))
+    cover = variance * np.linalg.inv(normal) * 2.0
+    likeness = 1 - variance / max(float(np.var(model)), 1e-9)
+    top = float(np.polyval(line, middle + shift)) + height
+    return (
+        Turn(
+            number,
+            middle + shift,
+            top,
+            float(np.sqrt(cover[0, 0])),
+            float(np.sqrt(cover[1, 1])),
+            side.sign,
+        ),
+        likeness,
+        height,
+    )

@@ -1,0 +1,168 @@
+"""From fixed pixels to the thread's sizes: one pure function, run once for every cause of doubt."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.scene import Scene
+from photomeasure.thread.axis import Axis
+from photomeasure.thread.rest import CORNER_RATIO, Features, Posture, Rest, solve
+
+__all__ = ["NAMES", "Causes", "Sizes", "sizes"]
+
+Vector = NDArray[np.float64]
+
+END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
+NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
+
+
+@dataclass(frozen=True, slots=True)
+class Causes:
+    """What is not in the picture, at its best estimate unless shifted.
+
+    Attributes
+    ----------
+    corner_ratio : float
+        Width over corners by across flats.
+    lift_mm, lean_rad : float
+        Of the axis, over what the posture says.
+    outward_mm : float
+        Edges lie this much farther out than seen.
+    """
+
+    corner_ratio: float = CORNER_RATIO
+    lift_mm: float = 0.0
+    lean_rad: float = 0.0
+    outward_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sizes:
+    """Sizes of the thread, and the fit that they come from.
+
+    Attributes
+    ----------
+    vector : (6,)
+        In the order of `NAMES`; mm, taper in degrees; 0 where there is no hexagon.
+    rest : Rest
+    noise : (6,)
+        Standard uncertainty by the scatter of the turns alone.
+    middle_mm : float
+        Where the crest diameter is taken, from the end face.
+    from_end : int
+        1 if the axis points from the free end into the part, else -1.
+    end_mm : float
+        Axial place of the end face.
+    scatter_mm : float
+        Of crest heights about the fitted cone.
+    """
+
+    vector: Vector
+    rest: Rest
+    noise: Vector
+    middle_mm: float
+    from_end: int
+    end_mm: float
+    scatter_mm: float
+
+
+def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes: Causes) -> Sizes:
+    """Solve posture and thread for one state of the world.
+
+    Parameters
+    ----------
+    scene : Scene
+    features : Features
+    axis : Axis
+        Start.
+    posture : Posture
+    causes : Causes
+
+    Returns
+    -------
+    Sizes
+    """
+    rest = solve(scene, features, axis, posture, causes.corner_ratio)
+    if causes.lift_mm or causes.lean_rad:
+        lifted = replace(
+            rest.axis,
+            height_mm=rest.axis.height_mm + causes.lift_mm,
+            rise_rad=rest.axis.rise_rad + causes.lean_rad,
+        )
+        rest = solve(scene, features, lifted, "given", causes.corner_ratio)
+    return _sized(features, rest, causes.outward_mm)
+
+
+def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
+    from_end = _from_end(rest)
+    along, off = from_end * rest.along_mm, rest.off_mm + outward_mm
+    middle = float(along.mean())
+    signs = features.turn_signs
+    cone = np.column_stack([np.ones_like(along), along - middle, signs, signs * (along - middle)])
+    if np.all(signs == signs[0]):
+        cone = cone[:, :2]
+    fit, cover, scatter = _least_squares(cone, off)
+    both = [(signs == sign).astype(float) for sign in (1, -1) if np.any(signs == sign)]
+    screw = np.column_stack([features.turn_numbers * from_end, *both])
+    run, run_cover, _ = _least_squares(screw, along)
+    end = _end_face(rest, from_end)
+    taper = np.degrees(np.arctan(fit[1]))
+    depth = middle - end
+    last = float(along.max()) - end
+    vector = np.array(
+        [
+            2 * fit[0],
+            abs(run[0]),
+            taper,
+            rest.across_flats_mm + 2 * outward_mm / 1.1 if rest.across_flats_mm else 0.0,
+            2 * (fit[0] - fit[1] * depth),
+            last,
+        ]
+    )
+    u_radius, u_slope = np.sqrt(cover[0, 0]), np.sqrt(cover[1, 1])
+    noise = np.array(
+        [
+            2 * u_radius,
+            np.sqrt(run_cover[0, 0]),
+            np.degrees(u_slope),
+            0.0,
+            2 * np.hypot(u_radius, u_slope * depth),
+            0.25 * abs(run[0]),
+        ]
+    )
+    return Sizes(vector, rest, noise, depth, from_end, end, scatter)
+
+
+def _least_squares(design: Vector, seen: Vector) -> tuple[Vector, Vector, float]:
+    """Robust linear fit: solution, covariance and scatter (by the median, at least 2 um)."""
+    weight = np.ones(len(seen))
+    for _ in range(5):
+        root = np.sqrt(weight)[:, None]
+        fit = np.linalg.lstsq(design * root, seen * root[:, 0], rcond=None)[0]
+        rest = seen - design @ fit
+        free = max(1.0, len(seen) - design.shape[1])
+        scatter = max(float(np.sqrt((weight * rest**2).sum() / free)), 0.002)
+        weight = 1 / np.maximum(1, np.abs(rest) / (2 * scatter))
+    normal = (design.T * weight) @ design
+    return np.asarray(fit), np.asarray(scatter**2 * np.linalg.pinv(normal)), scatter
+
+
+def _from_end(rest: Rest) -> int:
+    """The free end is the one away from the hexagon, else the nearer end of the part."""
+    middle = float(rest.along_mm.mean())
+    if rest.hexagon_mm is not None:
+        return 1 if np.mean(rest.hexagon_mm) > middle else -1
+    low, high = np.percentile(rest.profile_along_mm, (1, 99))
+    return 1 if middle - low < high - middle else -1
+
+
+def _end_face(rest: Rest, from_end: int) -> float:
+    """Axial place, counted from the free end, where the outline begins."""
+    along = from_end * rest.profile_along_mm
+    first = float((from_end * rest.along_mm).min())
+    wide = rest.profile_off_mm > 0.6 * float(np.median(rest.off_mm))
+    outward = np.sort(along[(along < first) & wide])[::-1]
+    gaps = np.flatnonzero(-np.diff(np.append(first, outward)) > END_GAP_MM)
+    reached = outward[: gaps[0]] if len(gaps) else outward
+    return float(reached[-1]) if len(reached) else first
