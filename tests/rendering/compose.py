@@ -69,7 +69,7 @@ def paper_body(sheet: Sheet, artwork: Artwork, texture_shape: tuple[int, int]) -
     x_page, y_page = page_from_sheet(sheet, x, y)
     rows, cols = artwork.reflectance.shape
     u = x_page * artwork.px_per_mm / cols
-    v = 1 - y_page * artwork.px_per_mm / rows
+    v = y_page * artwork.px_per_mm / rows
     index = np.arange(x.size).reshape(x.shape)
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]
     faces = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
@@ -119,7 +119,8 @@ def _light_grid(
     ground = ground_points(camera, sheet, *grid)
     points = ground.points_mm.reshape(-1, 3)
     light = irradiance(mi, stage, points, ground.inside_mm.ravel() > 0, spp)
-    return np.asarray(cv2.GaussianBlur(light.reshape(*grid[0].shape, 3), (0, 0), 0.9))
+    calm = cv2.medianBlur(light.reshape(*grid[0].shape, 3).astype(np.float32), 3)
+    return np.asarray(cv2.GaussianBlur(calm, (0, 0), 1.0), dtype=np.float64)
 
 
 def _window(camera: PhoneCamera, shadow_mm: Floats, margin_px: int) -> tuple[int, int, int, int]:

@@ -118,20 +118,25 @@ def _ring(z: float, radius: float | Floats, theta: Floats) -> Rows:
     return row + z, row + radius
 
 
+def _chamfer_rows(sides: Floats, half: float) -> Rows:
+    """From a face inwards: the 30 degree cone up to where it meets each side, exactly."""
+    deep = np.maximum((sides - 0.95 * half) / CHAMFER_SLOPE, 0)
+    z = np.linspace(0, 1, 4)[:, None] * deep
+    return z, np.minimum(sides, 0.95 * half + CHAMFER_SLOPE * z)
+
+
 def _hexagon_rows(hexagon: Hexagon, start: float, theta: Floats) -> Rows:
     """The sides, cut by a 30 degree cone at the faces that are chamfered."""
     sides = hexagon.radius(theta)
-    half = hexagon.across_flats_mm / 2
-    deep = max((sides.max() - 0.95 * half) / CHAMFER_SLOPE, 0.3) * 1.05
-    end = hexagon.length_mm
-    inner = np.linspace(0, deep, 24)
-    z = np.unique(np.concatenate([inner, np.linspace(deep, end - deep, 5), end - inner]))
-    radius = np.broadcast_to(sides, (len(z), len(theta))).copy()
-    if hexagon.chamfers in {"both", "front"}:
-        radius = np.minimum(radius, (0.95 * half + CHAMFER_SLOPE * z)[:, None])
-    if hexagon.chamfers in {"both", "back"}:
-        radius = np.minimum(radius, (0.95 * half + CHAMFER_SLOPE * (end - z))[:, None])
-    return np.broadcast_to((start + z)[:, None], radius.shape), radius
+    z, radius = _chamfer_rows(sides, hexagon.across_flats_mm / 2)
+    square = (np.zeros((1, len(theta))), sides[None])
+    front = (z, radius) if hexagon.chamfers in {"both", "front"} else square
+    back = (z, radius) if hexagon.chamfers in {"both", "back"} else square
+    end = start + hexagon.length_mm
+    return (
+        np.concatenate([start + front[0], end - back[0][::-1]]),
+        np.concatenate([front[1], back[1][::-1]]),
+    )
 
 
 def _turned_rows(points: list[tuple[float, float]], theta: Floats) -> Rows:

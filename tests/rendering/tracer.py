@@ -234,7 +234,10 @@ def studio(
     return Studio(plain, with_print, common["part"])
 
 
-def _sample(mi: Any, scene: Any, rays: Any, count: tuple[int, int], seed: int, hit: Any) -> Floats:
+def _sample(
+    mi: Any, scene: Any, rays: Any, count: tuple[int, int], seed: int, hit: Any, most: float = 12.0
+) -> Floats:
+    """Mean light along rays that `hit`; single samples above `most` are cut to it."""
     import drjit as dr  # noqa: PLC0415
 
     pixels, spp = count
@@ -242,8 +245,9 @@ def _sample(mi: Any, scene: Any, rays: Any, count: tuple[int, int], seed: int, h
     sampler.seed(seed, pixels * spp)
     integrator = mi.load_dict({"type": "path", "max_depth": DEPTH, "rr_depth": 4})
     light, _, _ = integrator.sample(scene, sampler, rays, None, hit)
-    channels = [np.array(dr.block_sum(dr.select(hit, dr.minimum(c, 30.0), 0.0), spp)) / spp for c in light]
-    return np.stack(channels, axis=-1).astype(np.float64)
+    good = hit & dr.isfinite(light.x + light.y + light.z)
+    kept = [dr.select(good, dr.minimum(c, most), 0.0) for c in light]
+    return np.stack([np.array(dr.block_sum(c, spp)) / spp for c in kept], axis=-1).astype(np.float64)
 
 
 def irradiance(mi: Any, studio: Studio, points_mm: Floats, is_paper: NDArray[np.bool_], spp: int) -> Floats:
@@ -273,7 +277,8 @@ def irradiance(mi: Any, studio: Studio, points_mm: Floats, is_paper: NDArray[np.
         origin = mi.Point3f(xyz[0], xyz[1], xyz[2] + 0.03)
         rays = mi.RayDifferential3f(o=origin, d=mi.Vector3f(0, 0, -1))
         hit = dr.full(mi.Bool, True, len(some) * spp)
-        out[first : first + step] = _sample(mi, studio.plain, rays, (len(some), spp), first + 1, hit)
+        count = (len(some), spp)
+        out[first : first + step] = _sample(mi, studio.plain, rays, count, first + 1, hit, most=2.0)
     return out / np.where(is_paper, PAPER_GREY, BENCH_GREY)[:, None]
 
 
@@ -299,7 +304,7 @@ def _camera_rays(mi: Any, camera: PhoneCamera, x_px: Any, y_px: Any, lens: Any) 
 
 
 def part_seen(
-    mi: Any, studio: Studio, camera: PhoneCamera, pixels: NDArray[np.int64], spp: int, *, seed: int = 0, shade: bool = True
+    mi: Any, studio: Studio, camera: PhoneCamera, pixels: NDArray[np.int64], spp: int, *, seed: int = 0, shade: bool = True, anything: bool = False
 ) -> Traced:
     """What pixels see of the part.
 
@@ -314,6 +319,8 @@ def part_seen(
     seed : int
     shade : bool
         False: coverage only, no light.
+    anything : bool
+        Also what is not the part, to compare both ways of drawing the paper.
 
     Returns
     -------
@@ -337,7 +344,9 @@ def part_seen(
         y = corner[1] - 0.5 + (mi.Float(cell // side) + jitter.y) / side
         rays = _camera_rays(mi, camera, x, y, lens)
         met = studio.printed.ray_intersect_preliminary(rays, coherent=True)
-        hit = met.is_valid() & (met.shape == mi.ShapePtr(studio.part))
+        hit = met.is_valid()
+        if not anything:
+            hit &= met.shape == mi.ShapePtr(studio.part)
         share = dr.block_sum(dr.select(hit, mi.Float(1), mi.Float(0)), spp)
         coverage[first : first + step] = np.array(share) / spp
         if shade:
