@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 
 from tests.rendering.compose import Effort, picture_of
+from tests.rendering.route_picture import route_picture, route_truth
+from tests.rendering.routes import draw_route_scene
 from tests.rendering.materials import dirt_of, turned_normals
 from tests.rendering.page import Artwork, load_artwork
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
@@ -59,7 +61,9 @@ def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     begun = time.perf_counter()
     scene = draw_fitting_scene(seed, _conditions(artwork, options))
     world = (scene.camera, scene.sheet, artwork, scene.light, scene.bench)
-    picture = picture_of(mi, part_body(scene), scene.finish, world, Effort(part_spp=options.spp))
+    spp = options.spp
+    effort = Effort(part_spp=spp, near_spp=max(36, spp), far_spp=max(48, spp))
+    picture = picture_of(mi, part_body(scene), scene.finish, world, effort)
     traced = time.perf_counter()
     light = picture.light * np.float32(scene.development.paper_level / picture.paper)
     stored = develop(light, scene.development)
@@ -71,9 +75,26 @@ def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     return f"{base.name}: {scene.thread.designation}, {scene.finish.metal}, {scene.light.kind}: traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
 
 
+def _one_route(seed: int, options: argparse.Namespace) -> str:
+    cv2.setNumThreads(options.threads)
+    if "art" not in _loaded:
+        _loaded["art"] = load_artwork(Path(options.print), Path(options.layout))
+    artwork, begun = _loaded["art"], time.perf_counter()
+    scale = float(np.sqrt(options.megapixels / 12))
+    length = options.length or None
+    scene = draw_route_scene(seed, artwork, scale, length_mm=length, kind=options.line)
+    light = route_picture(scene, artwork)
+    light *= np.float32(scene.development.paper_level / 0.8)
+    base = Path(options.out) / f"route_{seed:05d}"
+    save_jpeg(base.with_suffix(".jpg"), develop(light, scene.development), scene.development)
+    base.with_suffix(".json").write_text(json.dumps(route_truth(scene, options.split), indent=1), "utf-8")
+    done = time.perf_counter() - begun
+    return f"{base.name}: {scene.line.kind}, {scene.line.length_mm:.0f} mm: {done:.1f} s"
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.rendering", description=__doc__)
-    parser.add_argument("kind", choices=["fitting"])
+    parser.add_argument("kind", choices=["fitting", "route"])
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--count", type=int, default=1)
     parser.add_argument("--out", required=True)
@@ -85,6 +106,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--spp", type=int, default=49)
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
+    parser.add_argument("--line", default="", help="this kind of line instead of a drawn one")
+    parser.add_argument("--length", type=float, default=0, help="of the route, mm; 0: drawn")
     parser.add_argument("--split", default="tune")
     parser.add_argument("--variant", default="llvm_ad_rgb")
     return parser
@@ -99,12 +122,13 @@ def main() -> None:
         for seed in range(options.seed, options.seed + options.count)
         if not (Path(options.out) / f"{options.kind}_{seed:05d}.json").exists()
     ]
+    one = _one_fitting if options.kind == "fitting" else _one_route
     if options.jobs <= 1:
         for seed in wanted:
-            print(_one_fitting(seed, options), flush=True)
+            print(one(seed, options), flush=True)
         return
     with ProcessPoolExecutor(options.jobs) as pool:
-        for line in pool.map(_one_fitting, wanted, [options] * len(wanted)):
+        for line in pool.map(one, wanted, [options] * len(wanted)):
             print(line, flush=True)
 
 

@@ -14,7 +14,7 @@ from tests.rendering.page import Artwork, Sheet, page_from_sheet
 from tests.rendering.tracer import Body, Studio, Traced, irradiance, part_seen, studio
 from tests.rendering.warp import ground_points, paper_layers, pixel_grid
 
-__all__ = ["Bench", "Effort", "Picture", "paper_body", "picture_of"]
+__all__ = ["Bench", "Effort", "Picture", "bench_tile", "paper_body", "picture_of"]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -85,7 +85,7 @@ def _texture(artwork: Artwork, dpi: float) -> Image:
     return (picture[:, :, None] / 65535).astype(np.float32)
 
 
-def _tile(bench: Bench) -> Image:
+def bench_tile(bench: Bench) -> Image:
     """A square metre fraction of bench, repeating: mottled, or grained one way."""
     rng = np.random.default_rng(bench.seed)
     n = 1024
@@ -108,7 +108,7 @@ def _bench_layer(camera: PhoneCamera, sheet: Sheet, bench: Bench) -> Image:
         )[8 : 8 + height, 8 : 8 + width]
         for k in (0, 1)
     ]  # fmt: skip
-    return np.asarray(cv2.remap(_tile(bench), *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP))
+    return np.asarray(cv2.remap(bench_tile(bench), *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP))
 
 
 def _light_grid(
