@@ -1,0 +1,134 @@
+"""The threads that a reading may be: to JSON, back, and in words."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, cast, get_args
+
+from photomeasure.answers.wire import Json, read_number
+from photomeasure.errors import BadJobError
+from photomeasure.sizing.match import Candidate, Verdict
+from photomeasure.thread.reading import Hand
+
+__all__ = [
+    "answer_line",
+    "candidate_lines",
+    "candidates_from_json",
+    "candidates_json",
+    "hand_from_json",
+    "verdict_from_json",
+]
+
+LEAST_NAMED = 0.005  # candidates below half a per cent are not listed for people
+
+
+def candidates_json(candidates: Sequence[Candidate]) -> list[Json]:
+    """Give the contract's list, most likely first.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+
+    Returns
+    -------
+    list of dict
+    """
+    return [
+        {
+            "designation": one.designation,
+            "family": one.family,
+            "probability": one.probability,
+            "seats": list(one.seats),
+        }
+        for one in candidates
+    ]
+
+
+def candidates_from_json(data: Mapping[str, Any]) -> tuple[Candidate, ...]:
+    """Read a stored list back.
+
+    Parameters
+    ----------
+    data : mapping
+        The answer's JSON.
+
+    Returns
+    -------
+    tuple of Candidate
+
+    Raises
+    ------
+    BadJobError
+        If an entry is not what the contract says.
+    """
+    return tuple(_candidate(entry) for entry in data.get("candidates") or ())
+
+
+def _candidate(entry: Mapping[str, Any]) -> Candidate:
+    try:
+        probability = read_number(entry, "probability", "a candidate")
+        seats = tuple(str(seat) for seat in entry.get("seats", ()))
+        return Candidate(str(entry["designation"]), entry.get("family"), probability, seats)
+    except (KeyError, AttributeError, TypeError) as error:
+        raise _bad("a candidate") from error
+
+
+def verdict_from_json(data: Mapping[str, Any]) -> Verdict:
+    """Read the stored verdict, or raise `BadJobError`."""
+    if data.get("verdict") not in get_args(Verdict):
+        raise _bad("the verdict")
+    return cast("Verdict", data["verdict"])
+
+
+def hand_from_json(data: Mapping[str, Any]) -> Hand:
+    """Read the stored hand, or raise `BadJobError`."""
+    if data.get("hand") not in get_args(Hand):
+        raise _bad("the hand")
+    return cast("Hand", data["hand"])
+
+
+def _bad(what: str) -> BadJobError:
+    return BadJobError(
+        f"The stored answer cannot be read: {what} is missing or wrong.",
+        "Measure the photo again and save the new answer.",
+    )
+
+
+def answer_line(verdict: Verdict, candidates: Sequence[Candidate], settle_by: str | None) -> str:
+    """Say the answer in words first: `M18x1.5, sure`.
+
+    Parameters
+    ----------
+    verdict : Verdict
+    candidates : sequence of Candidate
+        Most likely first.
+    settle_by : str or None
+
+    Returns
+    -------
+    str
+    """
+    if verdict == "identified":
+        return f"{candidates[0].designation}, sure"
+    if verdict == "no match":
+        return "No thread in the tables fits"
+    names = [one.designation for one in candidates if one.family is not None][:2]
+    either = " or ".join(names) or "not told"
+    return f"{either}; one check left: {settle_by}" if settle_by else f"{either}: not told apart"
+
+
+def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:
+    """List what the thread may be, with probabilities and seats, for people.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+
+    Returns
+    -------
+    list of str
+    """
+    return [
+        f"{100 * one.probability:5.1f} %  {one.designation}"
+        + (f"  ({'; '.join(one.seats)})" if one.seats else "")
+        for one in candidates
+        if one.probability >= LEAST_NAMED
+    ]

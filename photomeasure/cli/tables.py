@@ -1,0 +1,42 @@
+"""`photomeasure threads` and `photomeasure caliper`."""
+
+from pathlib import Path
+
+import click
+
+from photomeasure.answers.threads import thread_lines, threads
+from photomeasure.cli.params import LENGTH, PITCH, Length, json_option
+from photomeasure.cli.report import say
+from photomeasure.errors import NotBuiltYetError
+
+__all__ = ["caliper_command", "threads_command"]
+
+
+@click.command("threads")
+@click.argument("designations", nargs=-1)
+@json_option
+def threads_command(*, designations: tuple[str, ...], as_json: bool) -> None:
+    """List the named threads, or all, with their limits of size.
+
+    Write a thread like M18x1.5, "9/16-18 UNF", G1/4, R1/4, Rc1/4 or "1/4-18 NPT".
+    """
+    table = threads(designations)
+    say(table, thread_lines(table), as_json=as_json)
+
+
+@click.command("caliper")
+@click.option("--major", type=LENGTH, multiple=True, help="Over the crests of a male thread.")
+@click.option("--minor", type=LENGTH, multiple=True, help="Over the roots of a male thread.")
+@click.option("--bore", type=LENGTH, multiple=True, help="Over the crests inside a port.")
+@click.option("--pitch", type=PITCH, multiple=True, help="Pitch gauge: 1.5mm or 18tpi.")
+@click.option("--span", type=LENGTH, multiple=True, help="Length over N pitches.")
+@click.option("--threads", type=click.IntRange(1), multiple=True, help="N of that --span.")
+@click.option("--jaw-flat", type=LENGTH, help="Width of the inside jaws' flats.")
+@click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
+@click.option("--photo", type=click.Path(path_type=Path), multiple=True, help="A saved answer.")
+@json_option
+def caliper_command(*, as_json: bool, **readings: tuple[Length, ...]) -> None:
+    """Check readings against each other, the published threads and a saved photo answer."""
+    raise NotBuiltYetError(
+        "Caliper readings cannot be checked yet.", "Use `photomeasure threads` to compare by hand."
+    )
