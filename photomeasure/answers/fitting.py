@@ -1,6 +1,7 @@
-"""Which male thread is this? One photo, or several of the same fitting left untouched."""
+"""Which male thread it is: one photo, or several of the same fitting left untouched."""
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
@@ -13,6 +14,8 @@ from photomeasure.answers.candidates import (
     hand_from_json,
     verdict_from_json,
 )
+from photomeasure.answers.gauge import gauge_length_mm, moved_along
+from photomeasure.answers.options import Lies, PhotoOptions
 from photomeasure.answers.wire import (
     Json,
     budget_json,
@@ -20,15 +23,19 @@ from photomeasure.answers.wire import (
     quantity_from_json,
     quantity_json,
     read_number,
+    shown,
     sources_from_json,
     sources_json,
 )
 from photomeasure.answers.words import both_units
+from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
-from photomeasure.sizing.match import Candidate, Verdict
-from photomeasure.thread.reading import FittingTrace, Hand, SpannerSize
+from photomeasure.references.find import find_pieces
+from photomeasure.sizing.match import Candidate, Match, ThreadReading, Verdict, match
+from photomeasure.thread.fitting import FittingOptions, read_fitting
+from photomeasure.thread.reading import FittingReading, FittingTrace, Hand, SpannerSize
 
-__all__ = ["FittingAnswer"]
+__all__ = ["FittingAnswer", "fitting"]
 
 _QUANTITIES = (
     "major_diameter",
@@ -143,6 +150,7 @@ class FittingAnswer:
             candidates=candidates_from_json(data),
             settle_by=data.get("settle_by"),
             warnings=tuple(str(text) for text in data.get("warnings") or ()),
+            traces=(),
             **values,
         )
 
@@ -162,3 +170,102 @@ class FittingAnswer:
             *(f"Surer: {text}" for text in [self.advice] if text),
             *(f"Caution: {text}" for text in self.warnings),
         ]
+
+
+def fitting(
+    photos: Sequence[Photo],
+    options: PhotoOptions | None = None,
+    *,
+    lies: Lies = "unknown",
+    spanner_mm: float | None = None,
+) -> FittingAnswer:
+    """Read a male thread lying on the sheet and name it.
+
+    Parameters
+    ----------
+    photos : sequence of Photo
+        One, or several of the same fitting left untouched.
+    options : PhotoOptions
+    lies : Lies
+        How the fitting lies, as the user says.
+    spanner_mm : float or None [mm]
+        The spanner that fits the hexagon.
+
+    Returns
+    -------
+    FittingAnswer
+
+    Raises
+    ------
+    MeasuringError
+        With what to do about it.
+    """
+    bars = (options or PhotoOptions()).bars
+    readings = [
+        read_fitting(photo, find_pieces(photo), FittingOptions(bars=bars)) for photo in photos
+    ]
+    best = min(readings, key=lambda one: one.crest_diameter.u)
+    extra = [*_not_used(lies, spanner_mm), *_beside(best, readings)]
+    return _answer(best, match(_thread_reading(best)), tuple(extra))
+
+
+def _not_used(lies: Lies, spanner_mm: float | None) -> list[str]:
+    told = []
+    if lies != "unknown":
+        told.append("How the fitting lies is not taken from you yet: it was told from the photo.")
+    if spanner_mm is not None:
+        told.append("The spanner size is not used yet.")
+    return told
+
+
+def _beside(best: FittingReading, readings: Sequence[FittingReading]) -> list[str]:
+    """Say that one photo was used, and whether the others contradict it."""
+    if len(readings) == 1:
+        return []
+    told = ["The photos are not measured together yet: the surest one was used."]
+    for other in readings:
+        gap = other.crest_diameter.number - best.crest_diameter.number
+        if other is not best and abs(gap.nominal_value) > 3 * gap.std_dev:
+            told.append("The photos contradict each other: is it the same fitting?")
+            break
+    return told
+
+
+def _thread_reading(reading: FittingReading) -> ThreadReading:
+    radian = math.pi / 180
+    angle = reading.thread_angle
+    return ThreadReading(
+        member="external",
+        diameter=reading.crest_diameter.number,
+        diameter_at_mm=reading.crest_diameter_at_mm,
+        pitch=reading.pitch.number,
+        taper_half_angle=reading.taper_half_angle.number * radian,
+        minor_diameter=reading.minor_diameter.number if reading.minor_diameter else None,
+        thread_angle=angle.number * radian if angle else None,
+        hand=reading.hand,
+        misfit_p=reading.misfit_p,
+    )
+
+
+def _answer(reading: FittingReading, found: Match, extra: tuple[str, ...]) -> FittingAnswer:
+    gauge_mm = gauge_length_mm(found.candidates, reading) if reading.is_tapered else None
+    major = reading.crest_diameter if gauge_mm is None else moved_along(reading, gauge_mm)
+    return FittingAnswer(
+        verdict=found.verdict,
+        major_diameter=shown(major),
+        gauge_length_mm=gauge_mm,
+        diameter_at_small_end=shown(reading.diameter_at_small_end) if reading.is_tapered else None,
+        minor_diameter=shown(reading.minor_diameter),
+        pitch=shown(reading.pitch),
+        taper_half_angle=reading.taper_half_angle,
+        thread_angle=shown(reading.thread_angle),
+        hand=reading.hand,
+        thread_length=shown(reading.thread_length),
+        across_flats=shown(reading.across_flats),
+        spanner=reading.spanner,
+        nose_half_angle=shown(reading.nose_half_angle),
+        candidates=found.candidates,
+        settle_by=found.settle_by,
+        warnings=(*reading.warnings, *found.warnings, *extra),
+        traces=reading.traces,
+    )

@@ -22,6 +22,7 @@ class PhotoArguments:
     photos: tuple[Path, ...]
     as_json: bool
     out: Path | None
+    camera: Path | None
     options: PhotoOptions
 
 
@@ -64,8 +65,8 @@ def photo_command(function: Callable[..., None]) -> Callable[..., None]:
         camera: Path | None,
         **own: Any,
     ) -> None:
-        options = PhotoOptions(_bars(bar_x, bar_y), camera)
-        function(given=PhotoArguments(photos, as_json, out, options), **own)
+        options = PhotoOptions(_bars(bar_x, bar_y))
+        function(given=PhotoArguments(photos, as_json, out, camera, options), **own)
 
     decorated: Callable[..., None] = wrapper
     for decorate in reversed(_DECORATORS):

@@ -1,0 +1,116 @@
+"""`photomeasure fitting`, `port`, `route` and `camera`: questions asked of photos."""
+
+from pathlib import Path
+from typing import cast, get_args
+
+import click
+
+from photomeasure.answers.fitting import FittingAnswer, fitting
+from photomeasure.answers.options import Laid, Lies
+from photomeasure.answers.pictures import fitting_picture, route_picture, write_picture
+from photomeasure.answers.route import RouteAnswer, route
+from photomeasure.cli.params import LENGTH, POINT, SIDE, Length, json_option
+from photomeasure.cli.report import say
+from photomeasure.cli.shared import PhotoArguments, photo_command
+from photomeasure.errors import NotBuiltYetError
+from photomeasure.photo import Photo, load_photo
+from photomeasure.route.reading import FlatOptions, LineKind, Side
+
+__all__ = ["camera_command", "fitting_command", "port_command", "route_command"]
+
+
+@click.command("fitting")
+@photo_command
+@click.option("--spanner", type=LENGTH, help="The spanner that fits the hexagon.")
+@click.option("--lies", type=click.Choice(get_args(Lies)), default="unknown", show_default=True)
+def fitting_command(*, given: PhotoArguments, spanner: Length | None, lies: Lies) -> None:
+    """Measure a male thread lying on the sheet, and name it.
+
+    One photo, or several of the same fitting left untouched.
+    """
+    photos = _photos(given)
+    answer = fitting(photos, given.options, lies=lies, spanner_mm=spanner.mm if spanner else None)
+    pictures = _draw_fitting(photos, answer, given.out)
+    say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
+
+
+def _draw_fitting(photos: list[Photo], answer: FittingAnswer, out: Path | None) -> list[str]:
+    if out is None:
+        return []
+    seen = {trace.photo_key for trace in answer.traces}
+    return [
+        f"Wrote {write_picture(fitting_picture(photo, answer), out, photo.name, number)}."
+        for number, photo in enumerate(photos, start=1)
+        if photo.key in seen
+    ]
+
+
+@click.command("port")
+@photo_command
+@click.option("--piece", help="The name of the collar to use, if several are seen.")
+def port_command(*, given: PhotoArguments, piece: str | None) -> None:
+    """Measure a female port with a collar stuck round it (not built yet)."""
+    raise NotBuiltYetError(
+        "Ports are not measured yet.",
+        "Measure the fitting that came out of it: photomeasure fitting.",
+    )
+
+
+@click.command("route")
+@photo_command
+@click.option("--laid", type=click.Choice(get_args(Laid)), help="Told by the number of photos.")
+@click.option("--hose-od", type=LENGTH, help="Outside diameter of the hose to be made.")
+@click.option("--line-od", type=LENGTH, help="Outside diameter of what is photographed.")
+@click.option("--line", type=click.Choice(get_args(LineKind)), default="tape", show_default=True)
+@click.option("--side", "sides", type=SIDE, multiple=True, help="Where the hose lies at a bend.")
+@click.option("--points", type=POINT, multiple=True, help="Pixels on the line, in order.")
+def route_command(  # noqa: PLR0913  # click hands over one argument for every option
+    *,
+    given: PhotoArguments,
+    laid: Laid | None,
+    hose_od: Length | None,
+    line_od: Length | None,
+    line: LineKind,
+    sides: tuple[tuple[int, str], ...],
+    points: tuple[tuple[float, float], ...],
+) -> None:
+    """Measure a route: one photo of it laid flat beside the print."""
+    said = FlatOptions(
+        hose_od_mm=hose_od.mm if hose_od else None,
+        line_od_mm=line_od.mm if line_od else None,
+        line=line,
+        sides=tuple((bend, cast("Side", side)) for bend, side in sides),
+        points_px=points,
+    )
+    photos = _photos(given)
+    answer = route(photos, given.options, said, laid=laid)
+    pictures = _draw_route(photos[0], answer, given.out)
+    say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
+
+
+def _draw_route(photo: Photo, answer: RouteAnswer, out: Path | None) -> list[str]:
+    if out is None:
+        return []
+    return [f"Wrote {write_picture(route_picture(photo, answer), out, photo.name)}."]
+
+
+@click.command("camera")
+@click.argument("photos", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The lens profile.")
+@json_option
+def camera_command(*, photos: tuple[Path, ...], out: Path, as_json: bool) -> None:
+    """Learn a phone's lens from photos of the sheet (not built yet)."""
+    raise _no_profiles()
+
+
+def _photos(given: PhotoArguments) -> list[Photo]:
+    if given.camera is not None:
+        raise _no_profiles()
+    return [load_photo(path) for path in given.photos]
+
+
+def _no_profiles() -> NotBuiltYetError:
+    return NotBuiltYetError(
+        "Lens profiles are not built yet.",
+        "Measure without one: the lens is solved from each photo by itself.",
+    )
