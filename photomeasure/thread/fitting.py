@@ -22,10 +22,12 @@ from photomeasure.thread.rest import (
     Features,
     Posture,
     hexagon_edges,
-    settle,
+    level_posture,
+    postures,
+    solve,
 )
 from photomeasure.thread.trace import trace
-from photomeasure.thread.turns import Turns, find_turns
+from photomeasure.thread.turns import Turns, find_turns, thread_share
 from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
 
 __all__ = ["FittingOptions", "read_fitting"]
@@ -34,14 +36,17 @@ Vector = NDArray[np.float64]
 
 EDGE_BIAS_PX = 0.15  # halo, glow and tone curve move an edge by 0.1 to 0.3 px
 LIFT_U_MM = 0.15  # paper under the part, burrs
-LEAN_U_RAD = 0.006  # play of the posture along the axis
+LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
+TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 RECENTRINGS = 2
+LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
-TIP_PLAY_MM = 0.7  # doubt of the centre of mass along the axis
+TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
+TAPER_PLAY_DEG = 0.10
 LIKELY_ALTERNATIVE = 0.02
 
 
@@ -69,7 +74,7 @@ class _Seen:
     features: Features
     axis: Axis
     posture: Posture
-    margin_mm: float
+    chances: dict[Posture, float]
 
 
 def read_fitting(
@@ -107,18 +112,34 @@ def read_fitting(
 
 def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
     """Find part, outline and turns, on an axis that is moved to the thread's middle."""
-    found = locate(photo, scene, sheet.print_)
-    blur = max(sheet.blur_px, 0.5)
-    seen = outline(photo, scene, found, found.axis, blur)
+    blur = max(sheet.blur_px, LEAST_BLUR_PX)
+    ways = [
+        (one, outline(photo, scene, one, one.axis, blur))
+        for one in locate(photo, scene, sheet.print_)
+    ]
+    found, seen = max(ways, key=lambda way: thread_share(way[1]))
     turns = find_turns(seen, photo.name)
     for _ in range(RECENTRINGS):
         features = _features(scene, seen, turns)
-        rest, posture = settle(scene, features, seen.axis)
+        rest = solve(scene, features, seen.axis, level_posture(features))
         seen = outline(photo, scene, found, rest.axis, blur)
         turns = find_turns(seen, photo.name)
     features = _features(scene, seen, turns)
-    rest, posture = settle(scene, features, seen.axis)
-    return _Seen(photo, scene, seen, turns, features, rest.axis, posture, rest.margin_mm)
+    chances = _weighed(scene, features, seen.axis)
+    posture = max(chances, key=chances.__getitem__)
+    return _Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
+
+
+def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:
+    """Chance of each posture: gravity's, times how well it makes the thread straight or 1:16."""
+    chances = {}
+    for posture, (rest, chance) in postures(scene, features, start).items():
+        tried = sizes(scene, features, rest.axis, posture, Causes())
+        off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
+        spread = float(np.hypot(tried.noise[2], TAPER_PLAY_DEG))
+        chances[posture] = chance * float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
+    total = sum(chances.values())
+    return {posture: chance / total for posture, chance in chances.items()}
 
 
 def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
@@ -226,19 +247,14 @@ def _joined(poses: list[Vector], key: str) -> dict[Source, Vector]:
 
 
 def _alternative(seen: _Seen, best: Sizes, source: Source) -> dict[Source, Vector]:
-    """Doubt whether the part lies on its flat or tips over the flat's edge."""
-    chance = 1 / (1 + float(np.exp(np.clip(abs(seen.margin_mm) / (TIP_PLAY_MM / 1.7), 0, 50))))
+    """Doubt between the likeliest posture and the next, as a spread about their mixture."""
+    others = {p: c for p, c in seen.chances.items() if p != seen.posture}
+    other = max(others, key=others.__getitem__)
+    chance = others[other]
     if chance < LIKELY_ALTERNATIVE:
         return {}
-    others: tuple[Posture, ...] = (
-        ("tipped to low", "tipped to high") if seen.posture == "flat" else ("flat",)
-    )
-    changes = [
-        sizes(seen.scene, seen.features, seen.axis, other, Causes()).vector - best.vector
-        for other in others
-    ]
-    widest = max(changes, key=lambda change: abs(change[0]))
-    return {source: np.sqrt(chance * (1 - chance)) * widest}
+    moved = sizes(seen.scene, seen.features, seen.axis, other, Causes()).vector
+    return {source: np.sqrt(chance * (1 - chance)) * (moved - best.vector)}
 
 
 def _numbers(best: Sizes, parts: Mapping[Source, Vector], loss_mm: float) -> dict[str, Quantity]:

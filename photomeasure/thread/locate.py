@@ -38,6 +38,7 @@ class Found:
     from_mm, to_mm : float
         Extent along the axis.
     half_width_mm : float
+        Extent across it.
     mask : (rows, columns)
         Footprint on a plane 5 mm above the sheet.
     origin_mm : (2,)
@@ -61,7 +62,7 @@ class Found:
         return np.asarray(grown[row, column], dtype=np.float32)
 
 
-def locate(photo: Photo, scene: Scene, print_: Print) -> Found:
+def locate(photo: Photo, scene: Scene, print_: Print) -> tuple[Found, Found]:
     """Find the part by the sharp edges that it brings onto the bed.
 
     Parameters
@@ -73,7 +74,9 @@ def locate(photo: Photo, scene: Scene, print_: Print) -> Found:
 
     Returns
     -------
-    Found
+    tuple of Found
+        The part with its axis along the direction in which brightness changes most, and across it:
+        crests weigh most on the one, highlights along a shiny part on the other.
 
     Raises
     ------
@@ -92,7 +95,10 @@ def locate(photo: Photo, scene: Scene, print_: Print) -> Found:
     heading = _heading(slope_x[part], slope_y[part])
     rows, columns = np.nonzero(part)
     points = np.column_stack([columns, rows]) / PX_MM + origin
-    return _framed(points, heading, part.astype(np.uint8), origin)
+    mask = part.astype(np.uint8)
+    return _framed(points, heading, mask, origin), _framed(
+        points, heading + np.pi / 2, mask, origin
+    )
 
 
 def _bed_picture(photo: Photo, scene: Scene, print_: Print) -> tuple[Image, tuple[float, float]]:

@@ -24,7 +24,8 @@ __all__ = [
     "Posture",
     "Rest",
     "hexagon_edges",
-    "settle",
+    "level_posture",
+    "postures",
     "solve",
 ]
 
@@ -36,6 +37,7 @@ CORNER_RATIO = 1.1325  # of the range 1.11 to 1.155, width over corners by acros
 CORNER_RATIO_U = 0.013  # rectangular over that range
 WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
 BIN_MM = 0.5
+CENTRE_PLAY_MM = 0.8  # logistic scale; bores and hidden flanges move the true centre
 CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
 STEPS = 8
 
@@ -85,8 +87,6 @@ class Rest:
     hexagon_mm : (from, to) or None
         Along the axis.
     profile_along_mm, profile_off_mm : (B,)
-    margin_mm : float
-        How far inside its support the centre of mass stands; below zero it would tip.
     """
 
     axis: Axis
@@ -96,11 +96,10 @@ class Rest:
     hexagon_mm: tuple[float, float] | None
     profile_along_mm: Vector
     profile_off_mm: Vector
-    margin_mm: float
 
 
-def settle(scene: Scene, features: Features, start: Axis) -> tuple[Rest, Posture]:
-    """Find the posture that gravity allows and solve it.
+def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tuple[Rest, float]]:
+    """Solve every way in which the part may lie, with the chance that gravity gives it.
 
     Parameters
     ----------
@@ -110,19 +109,39 @@ def settle(scene: Scene, features: Features, start: Axis) -> tuple[Rest, Posture
 
     Returns
     -------
-    Rest
-    Posture
+    dict of posture to (Rest, chance)
+        Chances sum to 1; the outline's centre of mass is known to about 0.8 mm.
     """
     if not features.has_hexagon:
-        return solve(scene, features, start, "on thread"), "on thread"
+        return {"on thread": (solve(scene, features, start, "on thread"), 1.0)}
     flat = solve(scene, features, start, "flat")
-    if flat.margin_mm >= 0:
-        return flat, "flat"
     begin, end = flat.hexagon_mm or (0.0, 0.0)
-    posture: Posture = (
-        "tipped to low" if _centre_of_mass(flat) < (begin + end) / 2 else "tipped to high"
-    )
-    return replace(solve(scene, features, flat.axis, posture), margin_mm=flat.margin_mm), posture
+    centre = _centre_of_mass(flat)
+    low = _chance(begin + CHAMFER_MM - centre)
+    high = _chance(centre - end + CHAMFER_MM)
+    chances: dict[Posture, float] = {
+        "flat": max(1 - low - high, 1e-3),
+        "tipped to low": low,
+        "tipped to high": high,
+    }
+    total = sum(chances.values())
+    return {
+        posture: (
+            flat if posture == "flat" else solve(scene, features, flat.axis, posture),
+            chance / total,
+        )
+        for posture, chance in chances.items()
+    }
+
+
+def level_posture(features: Features) -> Posture:
+    """The posture that a first look supposes."""
+    return "flat" if features.has_hexagon else "on thread"
+
+
+def _chance(over_mm: float) -> float:
+    """Chance of tipping when the centre of mass seems to stand this far over the edge."""
+    return 1 / (1 + float(np.exp(np.clip(-over_mm / CENTRE_PLAY_MM, -50, 50))))
 
 
 def solve(
@@ -162,7 +181,7 @@ def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) 
     flats, hexagon = None, None
     if features.has_hexagon:
         flats, hexagon = _hexagon(scene, features, axis, corner_ratio)
-    rest = Rest(
+    return Rest(
         axis,
         along,
         off * features.turn_signs,
@@ -170,9 +189,7 @@ def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) 
         hexagon,
         profile_along,
         profile_off * features.profile_signs,
-        0.0,
     )
-    return replace(rest, margin_mm=_margin(rest))
 
 
 def _hexagon(
@@ -201,14 +218,6 @@ def _centre_of_mass(rest: Rest) -> float:
     places = np.unique(bins)
     radii = np.array([np.median(rest.profile_off_mm[bins == one]) for one in places])
     return float((places * radii**2).sum() / (radii**2).sum()) * BIN_MM
-
-
-def _margin(rest: Rest) -> float:
-    if rest.hexagon_mm is None:
-        return np.inf
-    centre = _centre_of_mass(rest)
-    begin, end = rest.hexagon_mm
-    return min(centre - begin, end - centre) - CHAMFER_MM
 
 
 def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:

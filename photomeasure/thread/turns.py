@@ -5,11 +5,12 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import theilslopes
 
 from photomeasure.errors import NoThreadError
 from photomeasure.thread.outline import Outline, Side
 
-__all__ = ["Turn", "Turns", "find_turns"]
+__all__ = ["Turn", "Turns", "find_turns", "thread_share"]
 
 Vector = NDArray[np.float64]  # (N,)
 
@@ -23,7 +24,8 @@ LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
 BINS = 40
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
-LEAST_LIKENESS = 0.75
+LEAST_LIKENESS = 0.7
+BORROWED_STEPS = 2  # a poor side starts from the other's shape, then learns its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +76,12 @@ class Turns:
     dropped: tuple[tuple[float, int], ...]
 
 
+def thread_share(outline: Outline) -> float:
+    """How much of the outline's wander one pitch explains at best, summed over sides, 0 to 1.5."""
+    wave = _strongest_wave(outline)
+    return wave.share if wave else 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class _Wave:
     pitch_mm: float
@@ -110,7 +118,9 @@ def find_turns(outline: Outline, name: str) -> Turns:
     if len(best.turns) >= LEAST_TURNS:
         wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
     sides = [
-        one if one is best else _follow(side, wave)
+        one
+        if one is best
+        else max(one, _follow(side, wave, best.shape_mm), key=lambda way: len(way.turns))
         for one, side in zip(alone, (outline.left, outline.right), strict=True)
     ]
     turns = tuple(turn for side in sides for turn in side.turns)
@@ -194,7 +204,7 @@ class _Followed:
     dropped: tuple[tuple[float, int], ...]
 
 
-def _follow(side: Side, wave: _Wave) -> _Followed:
+def _follow(side: Side, wave: _Wave, known_shape: Vector | None = None) -> _Followed:
     """Grow from the clearest stretch both ways, learning the turn's shape on the way."""
     half = WINDOW_TURNS * wave.pitch_mm / 2
     line = np.zeros(2)
@@ -203,8 +213,10 @@ def _follow(side: Side, wave: _Wave) -> _Followed:
     turns: list[Turn] = []
     dropped: list[tuple[float, int]] = []
     shape, scatter = np.zeros(BINS), np.inf
-    for _ in range(6):
+    for step in range(6):
         shape, line = _mean_shape(side, pitch, origin, stretch)
+        if known_shape is not None and step < BORROWED_STEPS:
+            shape = known_shape
         turns, dropped, scatter = _fit_turns(side, (pitch, origin), shape, line)
         if len(turns) < LEAST_TURNS:
             break
@@ -245,7 +257,8 @@ def _mean_shape(
     ]
     if len(tops) < LEAST_TURNS:
         return np.zeros(BINS), np.zeros(2)
-    line = np.polyfit([place for place, _ in tops], [top for _, top in tops], 1)
+    slope, offset, _, _ = theilslopes([top for _, top in tops], [place for place, _ in tops])
+    line = np.array([slope, offset])
     rest = off - np.polyval(line, along)
     bins = np.clip(((turn - number + 0.5) * BINS).astype(int), 0, BINS - 1)
     shape = np.array(
