@@ -17,7 +17,7 @@ __all__ = [
     "verdict_from_json",
 ]
 
-LEAST_NAMED = 0.005  # candidates below half a per cent are not listed for people
+LEAST_NAMED = 0.02  # candidates below two per cent are not listed for people
 
 
 def candidates_json(candidates: Sequence[Candidate]) -> list[Json]:
@@ -108,11 +108,12 @@ def answer_line(verdict: Verdict, candidates: Sequence[Candidate], settle_by: st
     """
     if verdict == "identified":
         return f"{candidates[0].designation}, sure"
-    if verdict == "no match":
-        return "No thread in the tables fits"
     names = [one.designation for one in candidates if one.family is not None][:2]
-    either = " or ".join(names) or "not told"
-    return f"{either}; one check left: {settle_by}" if settle_by else f"{either}: not told apart"
+    either = " or ".join(names)
+    check = f"; one check left: {settle_by}" if settle_by else ""
+    if verdict == "no match":
+        return f"No thread of the tables fits{check}"
+    return f"{either}{check}" if check or not either else f"{either}: not told apart"
 
 
 def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:
@@ -126,9 +127,11 @@ def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:
     -------
     list of str
     """
-    return [
+    lines = [
         f"{100 * one.probability:5.1f} %  {one.designation}"
-        + (f"  ({'; '.join(one.seats)})" if one.seats else "")
         for one in candidates
         if one.probability >= LEAST_NAMED
     ]
+    if candidates and candidates[0].seats:
+        lines.append(f"{candidates[0].designation} is used with: {'; '.join(candidates[0].seats)}")
+    return lines

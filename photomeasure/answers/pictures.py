@@ -55,7 +55,8 @@ def fitting_picture(photo: Photo, answer: FittingAnswer) -> bytes:
     _draw_diameter(canvas, trace, answer)
     _draw_along(canvas, trace, answer)
     _draw_hexagon(canvas, trace, answer.across_flats)
-    return canvas.jpeg([answer.line, _figures(answer)], FITTING_LEGEND)
+    name, _, check = answer.line.partition("; ")
+    return canvas.jpeg([name, check, _figures(answer)], FITTING_LEGEND)
 
 
 def _figures(answer: FittingAnswer) -> str:
@@ -141,7 +142,7 @@ def _draw_hexagon(canvas: Canvas, trace: FittingTrace, across_flats: Quantity | 
     ends = canvas.at(trace.hexagon_px)
     canvas.dimension(ends, np.zeros(2), ORANGE)
     place = ends.mean(axis=0) - (3.0 + 4 * abs(way[0])) * canvas.unit * way
-    canvas.plate([f"across flats {band(across_flats)}"], place, size=0.8)
+    canvas.plate([f"hexagon, across flats {band(across_flats)}"], place, size=0.8)
 
 
 def route_picture(photo: Photo, answer: RouteAnswer) -> bytes:
