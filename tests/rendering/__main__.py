@@ -4,15 +4,17 @@ import argparse
 import json
 import time
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.rendering.compose import Effort, picture_of
 from tests.rendering.route_picture import route_picture, route_truth
-from tests.rendering.routes import draw_route_scene
+from tests.rendering.routes import RouteScene, draw_route_scene
 from tests.rendering.materials import dirt_of, turned_normals
 from tests.rendering.page import Artwork, load_artwork
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
@@ -56,6 +58,23 @@ def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
     return _loaded["mi"], _loaded["art"]
 
 
+def _write(
+    options: argparse.Namespace, scene: FittingScene | RouteScene, light: NDArray[np.float32], truth: dict[str, Any]
+) -> None:
+    """Develop a linear picture whose paper is at the wanted level, and put its truth beside it."""
+    development = scene.development
+    if options.quality:
+        development = replace(development, quality=options.quality)
+        truth["development"]["quality"] = options.quality
+    base = _base(options, scene.seed)
+    save_jpeg(base.with_suffix(".jpg"), develop(light, development), development)
+    base.with_suffix(".json").write_text(json.dumps(truth, indent=1), "utf-8")
+
+
+def _base(options: argparse.Namespace, seed: int) -> Path:
+    return Path(options.out) / (options.name or f"{options.kind}_{seed:05d}")
+
+
 def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     mi, artwork = _tools(options)
     begun = time.perf_counter()
@@ -66,13 +85,10 @@ def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     picture = picture_of(mi, part_body(scene), scene.finish, world, effort)
     traced = time.perf_counter()
     light = picture.light * np.float32(scene.development.paper_level / picture.paper)
-    stored = develop(light, scene.development)
-    base = Path(options.out) / f"fitting_{seed:05d}"
-    save_jpeg(base.with_suffix(".jpg"), stored, scene.development)
-    truth = fitting_truth(scene, options.split)
-    base.with_suffix(".json").write_text(json.dumps(truth, indent=1), "utf-8")
+    _write(options, scene, light, fitting_truth(scene, options.split))
     done = time.perf_counter()
-    return f"{base.name}: {scene.thread.designation}, {scene.finish.metal}, {scene.light.kind}: traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
+    what = f"{seed}: {scene.thread.designation}, {scene.finish.metal}, {scene.light.kind}"
+    return f"{what}: traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
 
 
 def _one_route(seed: int, options: argparse.Namespace) -> str:
@@ -85,11 +101,9 @@ def _one_route(seed: int, options: argparse.Namespace) -> str:
     scene = draw_route_scene(seed, artwork, scale, length_mm=length, kind=options.line)
     light = route_picture(scene, artwork)
     light *= np.float32(scene.development.paper_level / 0.8)
-    base = Path(options.out) / f"route_{seed:05d}"
-    save_jpeg(base.with_suffix(".jpg"), develop(light, scene.development), scene.development)
-    base.with_suffix(".json").write_text(json.dumps(route_truth(scene, options.split), indent=1), "utf-8")
+    _write(options, scene, light, route_truth(scene, options.split))
     done = time.perf_counter() - begun
-    return f"{base.name}: {scene.line.kind}, {scene.line.length_mm:.0f} mm: {done:.1f} s"
+    return f"{seed}: {scene.line.kind}, {scene.line.length_mm:.0f} mm: {done:.1f} s"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -108,6 +122,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
     parser.add_argument("--line", default="", help="this kind of line instead of a drawn one")
     parser.add_argument("--length", type=float, default=0, help="of the route, mm; 0: drawn")
+    parser.add_argument("--quality", type=int, default=0, help="of the JPEG; 0: drawn")
+    parser.add_argument("--name", default="", help="of the files, instead of kind and seed")
     parser.add_argument("--split", default="tune")
     parser.add_argument("--variant", default="llvm_ad_rgb")
     return parser
@@ -120,7 +136,7 @@ def main() -> None:
     wanted = [
         seed
         for seed in range(options.seed, options.seed + options.count)
-        if not (Path(options.out) / f"{options.kind}_{seed:05d}.json").exists()
+        if not _base(options, seed).with_suffix(".json").exists()
     ]
     one = _one_fitting if options.kind == "fitting" else _one_route
     if options.jobs <= 1:
