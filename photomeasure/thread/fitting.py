@@ -46,8 +46,12 @@ LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
-TAPER_PLAY_DEG = 0.10
+TAPER_PLAY_DEG = 0.35
 LIKELY_ALTERNATIVE = 0.02
+SURE_POSTURE = 0.6
+PITCHES_DIFFER = 0.012  # between the two sides
+STEEPEST_TAPER_DEG = (-0.9, 2.6)
+TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +217,10 @@ def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
     parts[own("end face", "where the thread's end face is")] = end
+    shade = np.zeros(len(NAMES))
+    shade[2] = TAPER_BIAS_DEG
+    shade[4] = -2 * np.radians(TAPER_BIAS_DEG) * best.middle_mm
+    parts[own("shade", "shade beside the part")] = shade
     return parts | _noise(best, own)
 
 
@@ -283,7 +291,7 @@ def _reading(seen: _Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fitti
     taper = numbers["taper_half_angle"]
     is_tapered = taper.value > TAPER_SPLIT_DEG
     has_hexagon = best.rest.across_flats_mm is not None
-    is_clean = best.scatter_mm < ROUGH_CREST * numbers["pitch"].value
+    is_clean = _is_clean(seen, best)
     return FittingReading(
         crest_diameter=numbers["crest_diameter"],
         crest_diameter_at_mm=best.middle_mm,
@@ -301,6 +309,25 @@ def _reading(seen: _Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fitti
         misfit_p=1.0 if is_clean else 0.0,
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
         warnings=_warnings(seen, best, is_clean),
+    )
+
+
+def _is_clean(seen: _Seen, best: Sizes) -> bool:
+    """Whether both sides show one and the same plain thread."""
+    features, along = seen.features, best.rest.along_mm
+    spans, pitches = [], []
+    for sign in (1, -1):
+        side = features.turn_signs == sign
+        spans.append((float(along[side].min()), float(along[side].max())))
+        pitches.append(abs(float(np.polyfit(features.turn_numbers[side], along[side], 1)[0])))
+    shared = min(high for _, high in spans) - max(low for low, _ in spans)
+    shorter = min(high - low for low, high in spans)
+    return (
+        best.scatter_mm < ROUGH_CREST * best.vector[1]
+        and abs(pitches[0] / pitches[1] - 1) < PITCHES_DIFFER
+        and shared > 0.5 * shorter
+        and STEEPEST_TAPER_DEG[0] < best.vector[2] < STEEPEST_TAPER_DEG[1]
+        and max(seen.chances.values()) > SURE_POSTURE
     )
 
 

@@ -16,6 +16,7 @@ __all__ = ["Outline", "Side", "outline"]
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
+Points2 = NDArray[np.float64]  # (N, 2)
 
 BEYOND_MM = 3.0  # looked at beyond the rough footprint
 EDGE_SHARE = 0.02
@@ -24,6 +25,7 @@ STRONG_SHARE = 0.12  # an edge this strong is sure; a stronger one is no surer
 STEEPEST = 3
 REACH_BLURS = 3.5  # half length of the profile across an edge
 WORST_MISFIT = 0.25
+INSIDE_MM = (0.4, 1.4)
 COARSE = 8  # pixels between exactly mapped points; the map is smooth to 1e-3 px over them
 HALF = 0.5
 
@@ -36,15 +38,15 @@ class Side:
     ----------
     along_mm, off_mm : (N,)
         Sub-pixel points; distance from the axis, above zero on both sides.
-    contrast : (N,)
-        Step of brightness across the edge, inside less outside, in shares of paper white.
+    texture : (N,)
+        Edge strength just inside, in shares of paper white: crests have it, a shadow has none.
     sign : int
         1 left of the axis' direction, -1 right.
     """
 
     along_mm: Vector
     off_mm: Vector
-    contrast: Vector
+    texture: Vector
     sign: int
 
 
@@ -92,15 +94,24 @@ def outline(photo: Photo, scene: Scene, found: Found, axis: Axis, blur_px: float
         rows = trace_outermost(_from_outside(strength, sign), floor, STEEPEST)
         rows = len(off) - 1 - rows if sign > 0 else rows
         seen = strength[rows, np.arange(len(along))] > floor
-        points, contrast = _refined(strip, slopes, rows, seen, blur_px)
+        points = _refined(strip, slopes, rows, seen, blur_px)
+        texture = _inside(strength / paper, rows[seen], np.flatnonzero(seen), (sign, pixel))
         place = along[0] + pixel * points[:, 0]
         distance = sign * (off[0] + pixel * points[:, 1])
         good = np.isfinite(distance) & (distance > 0)
         order = np.argsort(place[good])
-        sides.append(
-            Side(place[good][order], distance[good][order], contrast[good][order] / paper, sign)
-        )
+        sides.append(Side(place[good][order], distance[good][order], texture[good][order], sign))
     return Outline(axis, sides[0], sides[1], pixel, blur)
+
+
+def _inside(
+    strength: Image, rows: NDArray[np.int64], columns: NDArray[np.int64], way: tuple[int, float]
+) -> Vector:
+    """Mean edge strength between 0.4 and 1.4 mm inside the traced edge."""
+    sign, pixel = way
+    depth = np.arange(round(INSIDE_MM[0] / pixel), round(INSIDE_MM[1] / pixel) + 1)
+    inner = np.clip(rows[:, None] - sign * depth[None, :], 0, strength.shape[0] - 1)
+    return np.asarray(strength[inner, columns[:, None]].mean(axis=1), np.float64)
 
 
 def _slopes(smooth: Image) -> tuple[Image, Image]:
@@ -152,8 +163,8 @@ def _refined(
     rows: NDArray[np.int64],
     seen: NDArray[np.bool_],
     blur: float,
-) -> tuple[Vector, Vector]:
-    """Step fit along the brightness gradient: points (column, row) and contrast, NaN if lost."""
+) -> Points2:
+    """Step fit along the brightness gradient: points (column, row), NaN if lost."""
     columns = np.flatnonzero(seen)
     rows = rows[seen]
     normal = np.column_stack([slope[rows, columns] for slope in slopes]).astype(np.float64)
@@ -164,6 +175,6 @@ def _refined(
     profiles = cv2.remap(
         strip, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    shift, contrast, misfit = refine_steps(profiles, places, np.zeros(len(base)), blur)  # type: ignore[arg-type]
+    shift, _, misfit = refine_steps(profiles, places, np.zeros(len(base)), blur)  # type: ignore[arg-type]
     shift[misfit > WORST_MISFIT] = np.nan
-    return base + shift[:, None] * normal, contrast
+    return np.asarray(base + shift[:, None] * normal)
