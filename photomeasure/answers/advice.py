@@ -6,27 +6,26 @@ __all__ = ["advice"]
 
 WORTH_SAYING = 0.4  # of the variance; below it no single cause rules
 
+_MORE_PRINT = "Let more of the print show on all sides, and lean the phone a little sideways."
+_NEARER = "Come nearer, in soft light without flash; wipe the part clean."
 _ORDERS = (
     ("print scale", "Measure both check bars of the print with a caliper and give the readings."),
-    ("print", "Measure both check bars of the print with a caliper and give the readings."),
-    (
-        "axis height",
-        "Give the spanner size that fits the hexagon, or add a photo from another side.",
-    ),
-    ("rest", "Say how the fitting lies, or add a photo from another side."),
-    ("focal", "Learn this phone's lens once, or lean the phone 15 to 25 degrees sideways."),
-    ("lens", "Learn this phone's lens once, or lean the phone 15 to 25 degrees sideways."),
-    ("centre", "Learn this phone's lens once, or take the photo with the part in its middle."),
-    ("sheet pose", "Let more of the print show on all sides of the part."),
-    ("camera pose", "Let more of the print show on all sides of the part."),
-    ("bend", "Fix the print to a flat board with tape at its corners."),
-    ("curl", "Fix the print to a flat board with tape at its corners."),
-    ("edge", "Come nearer, in soft light without flash; wipe the part clean."),
-    ("crest", "Come nearer, in soft light without flash; wipe the part clean."),
-    ("pitch", "Let more turns of the thread show, wiped clean and in focus."),
-    ("part", "The part's own error rules: measure it at two places with a caliper."),
-    ("end", "Mark both ends of the line with a clear square cut."),
-    ("placement", "Lay the line again along the path the hose will take, and measure once more."),
+    ("sheet pose", _MORE_PRINT),
+    ("axis height", "Check that nothing lies between part and paper."),
+    ("axis lean", "Lay the part so that it cannot rock."),
+    ("posture", "Lay the part so that it rests on a whole flat of its hexagon."),
+    ("hexagon", "Lay the part so that it rests on a whole flat of its hexagon."),
+    ("shade", _NEARER),
+    ("edge bias", _NEARER),
+    ("crest rounding", _NEARER),
+    ("edge", _NEARER),
+    ("pitch fit", "Let more turns of the thread show, wiped clean and in focus."),
+    ("taper fit", "Let more turns of the thread show, wiped clean and in focus."),
+    ("line fit", "Use tape with clean edges that stands out from the floor."),
+    ("line edge bias", "Use tape with clean edges that stands out from the floor."),
+    ("line start", "Cut both ends of the line square, and keep them in the open."),
+    ("line end", "Cut both ends of the line square, and keep them in the open."),
+    ("line height", "Press the line flat on to the floor."),
 )
 
 
@@ -45,5 +44,5 @@ def advice(budget: list[dict[str, Any]]) -> str | None:
     """
     if not budget or budget[0]["share"] < WORTH_SAYING:
         return None
-    label = budget[0]["source"].lower()
-    return next((order for word, order in _ORDERS if word in label), None)
+    cause = budget[0]["source"]
+    return next((order for word, order in _ORDERS if cause.startswith(word)), None)

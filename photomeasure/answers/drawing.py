@@ -213,22 +213,33 @@ class Canvas:
             corners = np.round(np.stack([end, back + across, back - across])).astype(np.int32)
             cv2.fillPoly(self.picture, [corners], ink, cv2.LINE_AA)
 
-    def plate(self, lines: Sequence[str], at: Points2, *, size: float = 1.0) -> None:
+    def plate(
+        self,
+        lines: Sequence[str],
+        at: Points2,
+        away: Points2 | None = None,
+        *,
+        size: float = 1.0,
+    ) -> None:
         """Write lines of text on a white plate, kept inside the picture.
 
         Parameters
         ----------
         lines : sequence of str
         at : (2,) [canvas px]
-            The plate's centre.
+            What the plate belongs to.
+        away : (2,), optional
+            Direction from there to the plate, which then keeps clear of `at`; without it the
+            plate is centred there.
         size : float
             In letter heights.
         """
         letter = round(size * self.unit)
         widths = [self._width(text, letter) for text in lines]
         box = np.array([max(widths) + letter, 1.35 * letter * len(lines) + 0.5 * letter])
+        centre = at if away is None else at + away * (self.unit + np.abs(away) @ box / 2)
         limit = np.array(self.picture.shape[1::-1]) - box - 4
-        corner = np.clip(at - box / 2, 4, np.maximum(limit, 4))
+        corner = np.clip(centre - box / 2, 4, np.maximum(limit, 4))
         low, high = (tuple(int(v) for v in point) for point in (corner, corner + box))
         cv2.rectangle(self.picture, low, high, WHITE, -1)
         cv2.rectangle(self.picture, low, high, DARK, 2)

@@ -108,7 +108,7 @@ def _draw_diameter(canvas: Canvas, trace: FittingTrace, answer: FittingAnswer) -
     beside = canvas.dimension(ends, (max(to_face, 0.0) + 2.2 * canvas.unit) * way, DARK)
     name = "small end Ø" if answer.diameter_at_small_end else "Ø"
     lines = [f"{name} {band(value)}", band_inches(value)]
-    canvas.plate(lines, beside.mean(axis=0) + (4.5 + 3.5 * abs(way[0])) * canvas.unit * way)
+    canvas.plate(lines, beside.mean(axis=0), way)
 
 
 def _draw_along(canvas: Canvas, trace: FittingTrace, answer: FittingAnswer) -> None:
@@ -120,15 +120,14 @@ def _draw_along(canvas: Canvas, trace: FittingTrace, answer: FittingAnswer) -> N
     if answer.pitch is not None:
         beside = canvas.dimension(crests, 2.5 * canvas.unit * side, DARK)
         lines = [f"pitch {band(answer.pitch)}", _per_inch(answer.pitch)]
-        canvas.plate(lines, beside.mean(axis=0) + (3.0 + 4 * abs(side[0])) * canvas.unit * side)
+        canvas.plate(lines, beside.mean(axis=0), side)
     if answer.thread_length is not None:
         half = 0.5 * float(
             np.hypot(*(canvas.at(trace.diameter_px[0]) - canvas.at(trace.diameter_px[1])))
         )
         ends = canvas.at(trace.axis_px) - half * side
         beside = canvas.dimension(ends, -2.5 * canvas.unit * side, DARK)
-        place = beside.mean(axis=0) - (2.2 + 4 * abs(side[0])) * canvas.unit * side
-        canvas.plate([f"thread {band(answer.thread_length)}"], place, size=0.8)
+        canvas.plate([f"thread {band(answer.thread_length)}"], beside.mean(axis=0), -side, size=0.8)
 
 
 def _per_inch(pitch: Quantity) -> str:
@@ -141,8 +140,8 @@ def _draw_hexagon(canvas: Canvas, trace: FittingTrace, across_flats: Quantity | 
     way, _ = _outwards(trace, canvas)
     ends = canvas.at(trace.hexagon_px)
     canvas.dimension(ends, np.zeros(2), ORANGE)
-    place = ends.mean(axis=0) - (3.0 + 4 * abs(way[0])) * canvas.unit * way
-    canvas.plate([f"hexagon, across flats {band(across_flats)}"], place, size=0.8)
+    text = f"hexagon, across flats {band(across_flats)}"
+    canvas.plate([text], ends.mean(axis=0), -way, size=0.8)
 
 
 def route_picture(photo: Photo, answer: RouteAnswer) -> bytes:
@@ -170,9 +169,14 @@ def route_picture(photo: Photo, answer: RouteAnswer) -> bytes:
     canvas.line(canvas.at(trace.centre_px), ORANGE, width=0.1)
     for stretch in trace.ignored_px:
         canvas.hatch(canvas.at(stretch), GREY)
-    for cut, name in zip(trace.end_cuts_px, ("start", "end"), strict=True):
+    inner = (
+        trace.centre_px[len(trace.centre_px) // 10],
+        trace.centre_px[-len(trace.centre_px) // 10],
+    )
+    for cut, name, before in zip(trace.end_cuts_px, ("start", "end"), inner, strict=True):
         canvas.line(canvas.at(cut), DARK, width=0.14)
-        canvas.plate([name], canvas.at(cut).mean(axis=0) + 1.8 * canvas.unit, size=0.8)
+        out = canvas.at(cut).mean(axis=0) - canvas.at(before)
+        canvas.plate([name], canvas.at(cut).mean(axis=0), out / np.hypot(*out), size=0.8)
     _draw_bends(canvas, answer)
     figures = f"length {band(answer.length)}   {band_inches(answer.length)}"
     return canvas.jpeg([answer.line, figures], ROUTE_LEGEND)
@@ -182,15 +186,15 @@ def _draw_bends(canvas: Canvas, answer: RouteAnswer) -> None:
     trace = answer.trace
     if trace is None:
         return
-    middle = canvas.at(trace.centre_px).mean(axis=0)
     rows = zip(trace.bends_px, trace.bend_arcs_px, answer.bends, strict=True)
     for number, (place, arc, bend) in enumerate(rows, start=1):
-        canvas.line(canvas.at(arc), WHITE, width=0.12, style="dashed")
-        at = canvas.at(place)
+        drawn, at = canvas.at(arc), canvas.at(place)
+        canvas.line(drawn, WHITE, width=0.12, style="dashed")
         canvas.dots(at[None], WHITE, size=0.25)
-        away = (at - middle) / max(float(np.hypot(*(at - middle))), 1e-9)
+        out = at - drawn[[0, -1]].mean(axis=0)  # off the chord: to the outside of the bend
+        out /= max(float(np.hypot(*out)), 1e-9)
         lines = [f"bend {number}: {band(bend.angle)}", f"R {band(bend.radius)}"]
-        canvas.plate(lines, at + 4 * canvas.unit * away, size=0.75)
+        canvas.plate(lines, at + canvas.unit * out, out, size=0.75)
 
 
 def write_picture(data: bytes, folder: Path, photo_name: str, number: int = 1) -> Path:

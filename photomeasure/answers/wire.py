@@ -119,16 +119,18 @@ def budget_json(primary: Quantity | None) -> list[Json]:
     Returns
     -------
     list of dict
-        `[{"source": label, "share": 0.71}, ...]`; sources with one label count as one cause.
+        `[{"source": "axis height", "share": 0.71}, ...]`; a cause that was split (`sheet pose/1`,
+        `/2` …) counts as one.
     """
     if primary is None:
         return []
     squares: dict[str, float] = {}
     for source, part in components(primary.number).items():
-        squares[source.label] = squares.get(source.label, 0.0) + part * part
+        cause = source.id.partition("/")[0]
+        squares[cause] = squares.get(cause, 0.0) + part * part
     total = sum(squares.values())
     ranked = sorted(squares.items(), key=lambda item: (-item[1], item[0]))
-    return [{"source": label, "share": square / total} for label, square in ranked if total > 0]
+    return [{"source": cause, "share": square / total} for cause, square in ranked if total > 0]
 
 
 def sources_from_json(data: Mapping[str, Any]) -> dict[str, Source]:
