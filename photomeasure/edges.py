@@ -15,7 +15,7 @@ Image = NDArray[np.float32]  # (rows, columns)
 Vector = NDArray[np.float64]  # (N,)
 
 GAUSS_NEWTON_STEPS = 6
-LEFT_OUTSIDE = 0.1  # price of an edge left outside, in shares of the gain of one followed
+LEFT_OUTSIDE = 0.3  # price of an edge left outside, in shares of the gain of one followed
 
 
 @cache

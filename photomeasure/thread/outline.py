@@ -19,9 +19,9 @@ Vector = NDArray[np.float64]  # (N,)
 Points2 = NDArray[np.float64]  # (N, 2)
 
 BEYOND_MM = 3.0  # looked at beyond the rough footprint
-EDGE_SHARE = 0.02
+EDGE_SHARE = 0.012
 NOISE_TIMES = 3.0
-STRONG_SHARE = 0.12  # an edge this strong is sure; a stronger one is no surer
+STRONG_SHARE = 0.05  # an edge this strong is sure; a stronger one is no surer
 STEEPEST = 3
 REACH_BLURS = 3.5  # half length of the profile across an edge
 WORST_MISFIT = 0.25
