@@ -1,4 +1,4 @@
-"""Make rendered photographs: `python -m tests.rendering fitting --seed 100 --count 10 --out DIR`."""
+"""Make rendered photographs: `python -m tests.rendering fitting --seed 100 --out DIR …`."""
 
 import argparse
 import json
@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.compose import Effort, picture_of
-from tests.rendering.route_picture import route_picture, route_truth
-from tests.rendering.routes import RouteScene, draw_route_scene
 from tests.rendering.materials import dirt_of, turned_normals
 from tests.rendering.page import Artwork, load_artwork
+from tests.rendering.route_picture import route_picture, route_truth
+from tests.rendering.routes import RouteScene, draw_route_scene
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
 from tests.rendering.sensor import develop, save_jpeg
 from tests.rendering.tracer import Body, load
@@ -44,7 +44,9 @@ def part_body(scene: FittingScene) -> Body:
     """The fitting's mesh as it lies on the sheet, with turning marks and dirt."""
     mesh, size = scene.mesh, scene.fitting.size
     turn, shift = scene.sheet_from_thread[:3, :3], scene.sheet_from_thread[:3, 3]
-    dirt = dirt_of(mesh, scene.finish, size.minor_mm / 2, size.major_mm / 2, scene.fitting.ends.length_mm)
+    dirt = dirt_of(
+        mesh, scene.finish, size.minor_mm / 2, size.major_mm / 2, scene.fitting.ends.length_mm
+    )
     normals = turned_normals(mesh, scene.finish)
     return Body(mesh.vertices_mm @ turn.T + shift, normals @ turn.T, mesh.faces, dirt=dirt)
 
@@ -59,7 +61,10 @@ def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
 
 
 def _write(
-    options: argparse.Namespace, scene: FittingScene | RouteScene, light: NDArray[np.float32], truth: dict[str, Any]
+    options: argparse.Namespace,
+    scene: FittingScene | RouteScene,
+    light: NDArray[np.float32],
+    truth: dict[str, Any],
 ) -> None:
     """Develop a linear picture whose paper is at the wanted level, and put its truth beside it."""
     development = scene.development

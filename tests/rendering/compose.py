@@ -1,6 +1,7 @@
 """One linear picture: exact paper under traced light, and the traced part laid over it."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -11,7 +12,7 @@ from tests.rendering.camera import PhoneCamera, project
 from tests.rendering.lights import Light
 from tests.rendering.materials import Finish
 from tests.rendering.page import Artwork, Sheet, page_from_sheet
-from tests.rendering.tracer import Body, Studio, Traced, irradiance, part_seen, studio
+from tests.rendering.tracer import Body, Look, Studio, Things, Traced, irradiance, part_seen, studio
 from tests.rendering.warp import ground_points, paper_layers, pixel_grid
 
 __all__ = ["Bench", "Effort", "Picture", "bench_tile", "paper_body", "picture_of"]
@@ -61,7 +62,7 @@ class Picture:
     window_px: tuple[int, int, int, int]
 
 
-def paper_body(sheet: Sheet, artwork: Artwork, texture_shape: tuple[int, int]) -> Body:
+def paper_body(sheet: Sheet, artwork: Artwork) -> Body:
     """The bent sheet as a mesh whose texture coordinates are exact for the print."""
     half_x, half_y = sheet.half_mm
     x, y = np.meshgrid(np.linspace(-half_x, half_x, 106), np.linspace(-half_y, half_y, 150))
@@ -108,7 +109,9 @@ def _bench_layer(camera: PhoneCamera, sheet: Sheet, bench: Bench) -> Image:
         )[8 : 8 + height, 8 : 8 + width]
         for k in (0, 1)
     ]  # fmt: skip
-    return np.asarray(cv2.remap(bench_tile(bench), *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP))
+    return np.asarray(
+        cv2.remap(bench_tile(bench), *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+    )
 
 
 def _light_grid(
@@ -144,12 +147,18 @@ def _blend_light(coarse: Image, fine: Image, window: tuple[int, int, int, int]) 
 
 
 def _ground_light(
-    mi: Any, stage: Studio, view: tuple[PhoneCamera, Sheet], window: tuple[int, int, int, int], effort: Effort
+    mi: Any,
+    stage: Studio,
+    view: tuple[PhoneCamera, Sheet],
+    window: tuple[int, int, int, int],
+    effort: Effort,
 ) -> Image:
     camera = view[0]
     width, height = camera.size_px
     step = effort.far_px
-    coarse = _light_grid(mi, stage, view, pixel_grid(camera.size_px, step, (step - 1) / 2), effort.far_spp)
+    coarse = _light_grid(
+        mi, stage, view, pixel_grid(camera.size_px, step, (step - 1) / 2), effort.far_spp
+    )
     size = (coarse.shape[1] * step, coarse.shape[0] * step)
     big = cv2.resize(coarse.astype(np.float32), size, interpolation=cv2.INTER_CUBIC)
     light = np.ascontiguousarray(big[step : step + height, step : step + width])
@@ -172,7 +181,7 @@ def _depth_blur(layer: Image, camera: PhoneCamera, depth_mm: Image) -> Image:
     levels = [0.0, 0.5, 0.9, 1.5, 2.4, 3.8, 6.0]
     out, below = np.zeros_like(layer), layer
     variance = sigma**2
-    for low, high in zip(levels[:-1], levels[1:], strict=True):
+    for low, high in pairwise(levels):
         above = cv2.GaussianBlur(layer, (0, 0), high)
         mix = (variance - low**2) / (high**2 - low**2)
         inside = (mix >= 0) & ((mix < 1) | (high == levels[-1]))
@@ -197,7 +206,7 @@ def _part_pixels(
     """Pixels that may see the part: where one in four does, and a border round those."""
     left, top, right, bottom = window
     x, y = np.meshgrid(np.arange(left, right, 2), np.arange(top, bottom, 2))
-    probe = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), 4, shade=False)
+    probe = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), Look(4, shade=False))
     seen = (probe.coverage.reshape(x.shape) > 0).astype(np.uint8)
     seen = cv2.resize(seen, (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
     seen = cv2.dilate(seen, np.ones((9, 9), np.uint8))
@@ -212,7 +221,11 @@ def _lay_over(light: Image, pixels: NDArray[np.int64], seen: Traced) -> None:
 
 
 def picture_of(
-    mi: Any, part: Body, finish: Finish, world: tuple[PhoneCamera, Sheet, Artwork, Light, Bench], effort: Effort
+    mi: Any,
+    part: Body,
+    finish: Finish,
+    world: tuple[PhoneCamera, Sheet, Artwork, Light, Bench],
+    effort: Effort,
 ) -> Picture:
     """Render one scene in linear light.
 
@@ -232,8 +245,8 @@ def picture_of(
     """
     camera, sheet, artwork, light, bench = world
     texture = _texture(artwork, effort.texture_dpi)
-    paper = paper_body(sheet, artwork, texture.shape[:2])
-    stage = studio(mi, part, finish, paper, texture, (camera, light))
+    paper = paper_body(sheet, artwork)
+    stage = studio(mi, Things(part, finish, paper, texture, camera, light))
     ground = part.vertices_mm.copy()
     ground[:, 2] = 0
     around = np.concatenate([part.vertices_mm, ground])
@@ -248,5 +261,5 @@ def picture_of(
     left, top, right, bottom = window
     bright = float(np.percentile(picture[top:bottom, left:right, 1], 80))
     pixels = _part_pixels(mi, stage, camera, window)
-    _lay_over(picture, pixels, part_seen(mi, stage, camera, pixels, effort.part_spp, seed=1))
+    _lay_over(picture, pixels, part_seen(mi, stage, camera, pixels, Look(effort.part_spp, seed=1)))
     return Picture(picture, bright, window)

@@ -90,7 +90,7 @@ def _sun(rng: np.random.Generator, share: float) -> tuple[Panel, ...]:
 
 def _torch(rng: np.random.Generator, share: float, eye_mm: Floats) -> tuple[Panel, ...]:
     turn = rng.uniform(0, 2 * np.pi)
-    x, y, z = eye_mm + (14 * np.cos(turn), 14 * np.sin(turn), 2.0)
+    x, y, z = eye_mm + np.array([14 * np.cos(turn), 14 * np.sin(turn), 2.0])
     return (Panel((float(x), float(y), float(z)), (2.0, 2.0), FLASH, share),)
 
 
@@ -123,4 +123,4 @@ def draw_light(kind: LightKind, eye_mm: Floats, rng: np.random.Generator) -> Lig
         panels = makers[kind](rng, share)
     colour = WARM if kind == "lamp" and rng.random() < 0.5 else (1.0, 1.0, 1.0)
     mild = tuple(float(c) ** 0.5 for c in colour)
-    return Light(kind, panels, 1 - share, mild, int(rng.integers(2**31)))  # type: ignore[arg-type]
+    return Light(kind, panels, 1 - share, mild, int(rng.integers(2**31)))

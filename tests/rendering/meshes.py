@@ -87,7 +87,7 @@ def _corner_normals(faces: Floats) -> Floats:
                 close = np.sum(padded_unit[window] * unit, axis=-1, keepdims=True) > limit
                 corners[:, :, index] += np.where(close, padded[window], 0)
     norm = np.linalg.norm(corners, axis=-1, keepdims=True)
-    return np.divide(corners, norm, out=np.zeros_like(corners), where=norm > 0)
+    return np.asarray(np.divide(corners, norm, out=np.zeros_like(corners), where=norm > 0))
 
 
 def mesh_of_rings(rings: Rings) -> Mesh:
@@ -112,11 +112,11 @@ def mesh_of_rings(rings: Rings) -> Mesh:
 
     def corners(values: Floats) -> Floats:
         four = [values[:-1, 1:-2], values[1:, 1:-2], values[1:, 2:-1], values[:-1, 2:-1]]
-        return np.stack(four, axis=2)[keep].reshape(-1, *values.shape[2:])
+        return np.asarray(np.stack(four, axis=2)[keep].reshape(-1, *values.shape[2:]))
 
     count = int(keep.sum())
     first = 4 * np.arange(count)[:, None]
-    faces = np.concatenate([first + (0, 3, 2), first + (0, 2, 1)])
+    faces = np.concatenate([first + np.array(t) for t in ((0, 3, 2), (0, 2, 1))])
     theta = np.broadcast_to(rings.theta_rad, rings.z_mm.shape)
     return Mesh(
         vertices_mm=corners(points),

@@ -19,7 +19,9 @@ FINE = 2  # samples a pixel, each way, of prints
 BLOCK = 256  # rows drawn at once
 
 
-def _floor(camera: PhoneCamera, x_px: Floats, y_px: Floats, height_mm: float) -> tuple[Floats, Floats]:
+def _floor(
+    camera: PhoneCamera, x_px: Floats, y_px: Floats, height_mm: float
+) -> tuple[Floats, Floats]:
     """Where rays meet the plane at a height: (..., 2) [mm], and depth (...)."""
     eye, way = camera.centre_sheet_mm, rays_sheet(camera, x_px, y_px)
     depth = (height_mm - eye[2]) / way[..., 2]
@@ -179,7 +181,9 @@ def route_picture(scene: RouteScene, artwork: Artwork) -> Image:
         rows = min(BLOCK, height - top)
         floor, _ = _floor(camera, *_grid(0, top, width, rows), 0.0)
         maps = [_grown(floor[..., k] * 1024 / 300, 4)[:rows, :width] for k in (0, 1)]
-        light[top : top + rows] = cv2.remap(tile, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        light[top : top + rows] = cv2.remap(
+            tile, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
+        )
     for piece in scene.laid:
         _lay_print(light, camera, piece, artwork)
     for top in range(0, height, BLOCK):

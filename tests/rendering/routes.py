@@ -12,7 +12,15 @@ from tests.rendering.page import Artwork
 from tests.rendering.scenes import FULL_PX, READING_SD_MM, Bars, draw_bench
 from tests.rendering.sensor import Development, draw_development
 
-__all__ = ["LaidPiece", "Piece", "RouteLine", "RouteScene", "draw_route_scene", "nearest", "sampled"]
+__all__ = [
+    "LaidPiece",
+    "Piece",
+    "RouteLine",
+    "RouteScene",
+    "draw_route_scene",
+    "nearest",
+    "sampled",
+]
 
 Floats = NDArray[np.float64]
 LineKind = Literal["tape", "hazard", "cord", "rod", "hose"]
@@ -191,11 +199,16 @@ def _is_open(line: RouteLine) -> bool:
     apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
     far = np.abs(along[:, None] - along[None]) > 4 * line.width_mm + 60
     tight = min(p.radius_mm for p in line.pieces)
-    return bool(np.all(apart[far] > 3 * line.width_mm + 20) and tight > max(25, 1.6 * line.width_mm))
+    return bool(
+        np.all(apart[far] > 3 * line.width_mm + 20) and tight > max(25, 1.6 * line.width_mm)
+    )
 
 
 _LOOKS: dict[str, tuple[tuple[float, float], tuple[tuple[float, float, float], ...]]] = {
-    "tape": ((18, 50), ((0.02, 0.12, 0.45), (0.55, 0.03, 0.03), (0.75, 0.5, 0.02), (0.02, 0.3, 0.08))),
+    "tape": (
+        (18, 50),
+        ((0.02, 0.12, 0.45), (0.55, 0.03, 0.03), (0.75, 0.5, 0.02), (0.02, 0.3, 0.08)),
+    ),
     "hazard": ((40, 60), ((0.75, 0.52, 0.02),)),
     "cord": ((4, 8), ((0.6, 0.6, 0.55), (0.6, 0.1, 0.03), (0.03, 0.1, 0.4))),
     "rod": ((5, 8), ((0.45, 0.32, 0.15), (0.35, 0.35, 0.36))),
@@ -210,7 +223,9 @@ def _draw_line(length_mm: float | None, rng: np.random.Generator, kind: str) -> 
     colour = colours[int(rng.integers(len(colours)))]
     total = length_mm or float(rng.uniform(400, 2000))
     while True:
-        line = RouteLine(kind, width, colour, (0.02, 0.02, 0.02), _pieces(total, width, rng), (0, 0, 0))  # type: ignore[arg-type]
+        line = RouteLine(
+            kind, width, colour, (0.02, 0.02, 0.02), _pieces(total, width, rng), (0, 0, 0)
+        )  # type: ignore[arg-type]
         points, _, _ = sampled(line, 10.0)
         if _is_open(line) and np.ptp(points, axis=0).max() < 1500:
             break
@@ -219,7 +234,9 @@ def _draw_line(length_mm: float | None, rng: np.random.Generator, kind: str) -> 
     return RouteLine(line.kind, width, colour, line.second, line.pieces, start)
 
 
-def _is_free(at: Floats, reach: float, line_points: Floats, gap: float, laid: list[LaidPiece]) -> bool:
+def _is_free(
+    at: Floats, reach: float, line_points: Floats, gap: float, laid: list[LaidPiece]
+) -> bool:
     if np.linalg.norm(line_points - at, axis=1).min() < reach + gap:
         return False
     return all(
@@ -249,8 +266,10 @@ def _lay(
     return tuple(laid)
 
 
-def _camera(corners_mm: Floats, scale_px: float, rng: np.random.Generator) -> tuple[PhoneCamera, int | None, tuple[int, float]]:
-    """A camera that sees every corner point, leaning up to 35 degrees."""
+def _camera(
+    corners_mm: Floats, scale_px: float, steepest_deg: float, rng: np.random.Generator
+) -> tuple[PhoneCamera, int | None, tuple[int, float]]:
+    """A camera that sees every corner point from as near as it can."""
     orientation = (1, 3, 6, 8, None)[int(rng.integers(5))]
     width, height = (round(n * scale_px) for n in FULL_PX)
     if orientation in {6, 8}:
@@ -258,7 +277,7 @@ def _camera(corners_mm: Floats, scale_px: float, rng: np.random.Generator) -> tu
     far_px, focal_mm = 2970 * (1 + float(rng.normal(0, 0.02))), float(rng.uniform(4.2, 6.9))
     by = 43.267 / np.hypot(*FULL_PX) if rng.random() < 0.5 else 36 / FULL_PX[0]
     target = np.append((corners_mm.min(axis=0) + corners_mm.max(axis=0)) / 2, 0.0)
-    tilt, side = np.radians(rng.uniform(0, 35)), rng.uniform(0, 2 * np.pi)
+    tilt, side = np.radians(rng.uniform(0, min(steepest_deg, 35))), rng.uniform(0, 2 * np.pi)
     way = np.array([np.sin(tilt) * np.cos(side), np.sin(tilt) * np.sin(side), np.cos(tilt)])
     spread = np.cov((corners_mm - target[:2]).T)
     longest = np.linalg.eigh(spread)[1][:, 1]
@@ -293,8 +312,20 @@ def _outline_floor(piece: LaidPiece) -> Floats:
     return np.column_stack([c * x - s * y + piece.at_mm[0], s * x + c * y + piece.at_mm[1]])
 
 
+def _limits(layout: dict[str, Any]) -> tuple[float, float]:
+    """Farthest distance (mm) and steepest lean (degrees) for a route beside this print."""
+    if layout["kind"] != "markers":  # a sheet's own limits are meant for a fitting
+        return 2000.0, 30.0
+    return float(layout["shoot"]["distance_mm"][1]), float(layout["shoot"]["tilt_deg"][1])
+
+
 def draw_route_scene(
-    seed: int, artwork: Artwork, scale_px: float = 1.0, *, length_mm: float | None = None, kind: str = ""
+    seed: int,
+    artwork: Artwork,
+    scale_px: float = 1.0,
+    *,
+    length_mm: float | None = None,
+    kind: str = "",
 ) -> RouteScene:
     """Draw one scene of a flat route; the print's kind says what lies beside it."""
     rng = np.random.default_rng([77, seed])
@@ -303,13 +334,14 @@ def draw_route_scene(
     if artwork.layout["kind"] == "markers":
         count = min(int(rng.integers(3, 7)), len(pieces))
         pieces = [pieces[k] for k in sorted(rng.choice(len(pieces), count, replace=False))]
+    limits = _limits(artwork.layout)
     while True:
         line = _draw_line(length_mm, rng, kind)
         laid = _lay(pieces, line, scales, rng)
-        if len(laid) == len(pieces):
+        corners = np.concatenate([sampled(line, 20.0)[0], *(_outline_floor(p) for p in laid)])
+        camera, orientation, focal = _camera(corners, scale_px, limits[1], rng)
+        if len(laid) == len(pieces) and camera.focus_mm <= limits[0]:
             break
-    corners = np.concatenate([sampled(line, 20.0)[0], *(_outline_floor(p) for p in laid)])
-    camera, orientation, focal = _camera(corners, scale_px, rng)
     read = np.round(100 * scales + rng.normal(0, READING_SD_MM, 2), 2)
     up, turn = np.radians(rng.uniform(35, 75)), rng.uniform(0, 2 * np.pi)
     way = (np.cos(up) * np.cos(turn), np.cos(up) * np.sin(turn), np.sin(up))

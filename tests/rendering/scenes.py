@@ -32,7 +32,9 @@ LEFT_SHARE = 0.08
 READING_SD_MM = 0.05  # of a check bar, as a person reads it
 # spanner sizes, mm: metric, then inch
 SPANNERS = (14, 17, 19, 22, 24, 27, 30, 32, 36, 41, 46, 50, 55)
-INCH_SPANNERS = tuple(25.4 * n / 16 for n in (9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 20, 22, 24, 26))
+INCH_SPANNERS = tuple(
+    25.4 * n / 16 for n in (9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 20, 22, 24, 26)
+)
 FULL_PX = (4032, 3024)
 
 
@@ -107,7 +109,9 @@ def _hexagon(largest_mm: float, rng: np.random.Generator) -> tuple[Hexagon, floa
     sizes = sorted(SPANNERS if rng.random() < 0.6 else INCH_SPANNERS)
     fits = [s for s in sizes if s >= 1.1 * largest_mm + 0.5] or [1.2 * largest_mm]
     nominal = fits[min(int(rng.integers(0, 3)), len(fits) - 1)]
-    tolerance = 0.27 if nominal <= 18 else 0.33 if nominal <= 30 else 0.62 if nominal <= 50 else 0.74
+    tolerance = (
+        0.27 if nominal <= 18 else 0.33 if nominal <= 30 else 0.62 if nominal <= 50 else 0.74
+    )
     hexagon = Hexagon(
         across_flats_mm=float(nominal - rng.uniform(0, tolerance)),
         corner_factor=float(rng.uniform(1.11, 1.155)),
@@ -134,7 +138,9 @@ def _other(hexagon: Hexagon, rng: np.random.Generator) -> OtherEnd:
         return _second_thread(0.88 * af, rng)
     if kind == "nose":
         half = float(np.radians(rng.choice([12.0, 24.0, 30.0, 37.0, 45.0])))
-        return OtherEnd("nose", float(rng.uniform(0.25, 0.38) * af), float(rng.uniform(8, 16)), half)
+        return OtherEnd(
+            "nose", float(rng.uniform(0.25, 0.38) * af), float(rng.uniform(8, 16)), half
+        )
     if kind == "collar":
         return OtherEnd("collar", float(rng.uniform(0.44, 0.49) * af), float(rng.uniform(1.5, 4)))
     return OtherEnd("stub", float(rng.uniform(0.22, 0.42) * af), float(rng.uniform(8, 20)))
@@ -155,7 +161,10 @@ def _draw_fitting(thread: DrawnThread, rng: np.random.Generator) -> tuple[Fittin
 
 
 def draw_sheet(
-    page_mm: tuple[float, float], flat_at_mm: tuple[float, float], flat_within_mm: float, rng: np.random.Generator
+    page_mm: tuple[float, float],
+    flat_at_mm: tuple[float, float],
+    flat_within_mm: float,
+    rng: np.random.Generator,
 ) -> tuple[Sheet, Bars]:
     """A printed page with its printer's scale and curl, and its bars as read."""
     scales = 1 + rng.normal(0, 0.005, 2)
@@ -242,7 +251,9 @@ def _placed(
     yaw = float(rng.uniform(0, 2 * np.pi))
     along = np.array([np.cos(yaw), np.sin(yaw)])
     length = outline_sections(fitting).end_mm
-    bed = np.array([cond.bed_centre_mm[0] - cond.page_mm[0] / 2, cond.page_mm[1] / 2 - cond.bed_centre_mm[1]])
+    bed = np.array(
+        [cond.bed_centre_mm[0] - cond.page_mm[0] / 2, cond.page_mm[1] / 2 - cond.bed_centre_mm[1]]
+    )
     free = np.maximum(np.asarray(cond.bed_size_mm) / 2 - 8 - length / 2 * np.abs(along) - 12, 0)
     centre = bed + rng.uniform(-1, 1, 2) * np.minimum(free, 18)
     x, y = centre - along * length / 2
@@ -265,7 +276,7 @@ def draw_fitting_scene(seed: int, cond: Conditions) -> FittingScene:
     sheet, bars = draw_sheet(cond.page_mm, flat_at, reach + 5, rng)
     eye = _eye(middle, yaw, cond, rng)
     camera, orientation, focal = draw_camera(middle, eye, cond.scale_px, rng)
-    near = middle + (0, 0, rng.uniform(-0.2, 0.8) * thread.size.major_mm / 2)
+    near = middle + np.array([0, 0, rng.uniform(-0.2, 0.8) * thread.size.major_mm / 2])
     return FittingScene(
         seed=seed,
         thread=thread,

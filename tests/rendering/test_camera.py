@@ -23,7 +23,9 @@ def test_projection_agrees_with_opencv() -> None:
     pose = camera.camera_from_sheet
     matrix = np.array([[3010.0, 0, 2031], [0, 3010, 1498], [0, 0, 1]])
     lens = np.array([0.02, -0.015, 0, 0, 0])
-    expected, _ = cv2.projectPoints(points, cv2.Rodrigues(pose[:3, :3])[0], pose[:3, 3], matrix, lens)
+    expected, _ = cv2.projectPoints(
+        points, cv2.Rodrigues(pose[:3, :3])[0], pose[:3, 3], matrix, lens
+    )
     assert project(camera, points) == pytest.approx(expected.reshape(-1, 2), abs=1e-6)
 
 

@@ -1,6 +1,5 @@
 """Both ways of drawing the paper, the exact warp and the path tracer, put corners at one place."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -12,7 +11,7 @@ from tests.rendering.compose import paper_body
 from tests.rendering.lights import draw_light
 from tests.rendering.materials import draw_finish
 from tests.rendering.page import Artwork, Sheet, load_artwork, sheet_from_page
-from tests.rendering.tracer import Body, load, part_seen, studio
+from tests.rendering.tracer import Body, Look, Things, load, part_seen, studio
 from tests.rendering.warp import paper_layers
 
 SIZE = (1008, 756)
@@ -42,7 +41,12 @@ def _corner_px(patch: np.ndarray) -> np.ndarray:
 
 
 def _corners(camera: PhoneCamera, sheet: Sheet) -> np.ndarray:
-    page = np.array([[x, y] for x in (3, 10, 18) for y in (4, 11, 15, 18, 26)]) * SQUARE_PX * 25.4 / 600
+    page = (
+        np.array([[x, y] for x in (3, 10, 18) for y in (4, 11, 15, 18, 26)])
+        * SQUARE_PX
+        * 25.4
+        / 600
+    )
     pixels = project(camera, sheet_from_page(sheet, page))
     inside = np.all((pixels > 2 * REACH) & (pixels < np.array(SIZE) - 2 * REACH), axis=1)
     return pixels[inside]
@@ -67,14 +71,15 @@ def test_the_tracer_sees_corners_where_the_warp_puts_them() -> None:
     triangle = np.array([[0, 0, -50.0], [1, 0, -50], [0, 1, -50]])
     part = Body(triangle, np.tile([0, 0, 1.0], (3, 1)), np.array([[0, 1, 2]]), dirt=np.zeros(3))
     texture = (artwork.reflectance[:, :, None] / 65535).astype(np.float32)
-    paper = paper_body(sheet, artwork, texture.shape[:2])
-    light = replace(draw_light("overcast", camera.centre_sheet_mm, rng))
-    stage = studio(mi, part, draw_finish("zinc", rng), paper, texture, (camera, light))
+    paper = paper_body(sheet, artwork)
+    light = draw_light("overcast", camera.centre_sheet_mm, rng)
+    stage = studio(mi, Things(part, draw_finish("zinc", rng), paper, texture, camera, light))
     layer, _ = paper_layers(camera, sheet, artwork)
+    look = Look(144, anything=True)
     for corner in _corners(camera, sheet):
         col, row = np.round(corner).astype(int)
         x, y = np.meshgrid(np.arange(-REACH, REACH + 1) + col, np.arange(-REACH, REACH + 1) + row)
-        seen = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), 144, anything=True)
+        seen = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), look)
         traced = seen.colour[:, 1].reshape(x.shape).astype(np.float32)
         warped = layer[y, x]
         places = [_corner_px(cv2.GaussianBlur(p, (0, 0), 0.7)) for p in (traced, warped)]

@@ -1,6 +1,7 @@
 """Helical external threads: the profile of the standard's form, wound as a real helix."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -128,13 +129,14 @@ def profile(size: ThreadSize) -> tuple[Floats, Floats]:
     """
     crest, root = _crest(size), _root(size)
     middle = len(crest) // 2
+    half = np.array([size.pitch_mm / 2, 0])
     flank = np.linspace(0, 1, 6)[1:-1, None]
-    down = crest[-1] + flank * (root[0] + (size.pitch_mm / 2, 0) - crest[-1])
-    up = root[-1] + (size.pitch_mm / 2, 0)
-    rise = up + flank * (crest[0] + (size.pitch_mm, 0) - up)
+    down = crest[-1] + flank * (root[0] + half - crest[-1])
+    up = root[-1] + half
+    rise = up + flank * (crest[0] + 2 * half - up)
     parts = [
-        crest[middle:], down, root + (size.pitch_mm / 2, 0), rise,
-        crest[: middle + 1] + (size.pitch_mm, 0),
+        crest[middle:], down, root + half, rise,
+        crest[: middle + 1] + 2 * half,
     ]  # fmt: skip
     points = np.concatenate(parts)
     return points[:, 0], points[:, 1]
@@ -188,7 +190,7 @@ def thread_rows(
     z_mm, r_mm : (rows, columns) [mm]
     """
     axial, _ = profile(size)
-    steps = [np.linspace(a, b, fine + 1)[:-1] for a, b in zip(axial[:-1], axial[1:], strict=True)]
+    steps = [np.linspace(a, b, fine + 1)[:-1] for a, b in pairwise(axial)]
     one = np.concatenate(steps)
     turns = np.arange(-2, int(np.ceil(ends.length_mm / size.pitch_mm)) + 3)
     rows = (turns[:, None] * size.pitch_mm + one).ravel()

@@ -10,10 +10,22 @@ from numpy.typing import NDArray
 
 from tests.rendering.camera import PhoneCamera
 from tests.rendering.lights import Light, Panel
+from tests.rendering.materials import Finish
 
-__all__ = ["Body", "Studio", "Traced", "irradiance", "load", "part_seen", "studio"]
+__all__ = [
+    "Body",
+    "Look",
+    "Studio",
+    "Things",
+    "Traced",
+    "irradiance",
+    "load",
+    "part_seen",
+    "studio",
+]
 
 Floats = NDArray[np.float64]
+Image = NDArray[np.float32]
 DEPTH = 5
 PAPER_GREY, BENCH_GREY = 0.70, 0.30
 LANES = 3_000_000
@@ -46,6 +58,51 @@ class Studio:
     plain: Any
     printed: Any
     part: Any
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Things:
+    """What a studio is built of; the texture is the page's linear reflectance."""
+
+    part: Body
+    finish: Finish
+    paper: Body
+    texture: Image
+    camera: PhoneCamera
+    light: Light
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How to look at pixels.
+
+    Attributes
+    ----------
+    spp : int
+        A square number: samples stand on a grid within the pixel, jittered.
+    seed : int
+    shade : bool
+        False: coverage only, no light.
+    anything : bool
+        Also what is not the part, to compare both ways of drawing the paper.
+    """
+
+    spp: int
+    seed: int = 0
+    shade: bool = True
+    anything: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shot:
+    """Rays into a scene: `spp` after one another for each of `pixels`, of which some `hit`."""
+
+    rays: Any
+    hit: Any
+    pixels: int
+    spp: int
+    seed: int
+    most: float = 12.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,7 +208,7 @@ def _person(mi: Any, camera: PhoneCamera) -> dict[str, Any]:
     towards = pose[:3, :3] @ np.array([0.3, 1.0, 0.0])
     towards[2] = 0
     towards /= np.linalg.norm(towards)
-    chest = pose[:3, 3] + 330 * towards + (0, 0, 60)
+    chest = pose[:3, 3] + 330 * towards + np.array([0, 0, 60])
     return {
         "phone": {"type": "cube", "to_world": phone, "bsdf": dark},
         "chest": {
@@ -162,7 +219,7 @@ def _person(mi: Any, camera: PhoneCamera) -> dict[str, Any]:
     }
 
 
-def _bsdf(finish: Any) -> dict[str, Any]:
+def _bsdf(finish: Finish) -> dict[str, Any]:
     colour = {"type": "rgb", "value": list(finish.colour)}
     if finish.metal == "black":
         clean: dict[str, Any] = {
@@ -183,30 +240,14 @@ def _bsdf(finish: Any) -> dict[str, Any]:
         "alpha": 0.3,
     }
     weight = {"type": "mesh_attribute", "name": "vertex_dirt"}
-    return {"type": "twosided", "b": {"type": "blendbsdf", "weight": weight, "a": clean, "c": grease}}
+    return {
+        "type": "twosided",
+        "b": {"type": "blendbsdf", "weight": weight, "a": clean, "c": grease},
+    }
 
 
-def studio(
-    mi: Any, part: Body, finish: Any, paper: Body, print_texture: Any, world: tuple[PhoneCamera, Light]
-) -> Studio:
-    """Both scenes, plain and printed.
-
-    Parameters
-    ----------
-    mi : module
-    part : Body
-    finish : Finish
-    paper : Body
-        With texture coordinates.
-    print_texture : (rows, columns, 1) float32
-        The page's linear reflectance.
-    world : (PhoneCamera, Light)
-
-    Returns
-    -------
-    Studio
-    """
-    camera, light = world
+def studio(mi: Any, things: Things) -> Studio:
+    """Both scenes, plain and printed."""
     grey = {"type": "diffuse", "reflectance": {"type": "rgb", "value": PAPER_GREY}}
     printed = {
         "type": "twosided",
@@ -214,43 +255,46 @@ def studio(
             "type": "diffuse",
             "reflectance": {
                 "type": "bitmap",
-                "bitmap": mi.Bitmap(print_texture),
+                "bitmap": mi.Bitmap(things.texture),
                 "raw": True,
                 "wrap_mode": "clamp",
             },
         },
     }
-    common: dict[str, Any] = {"type": "scene", "room": _room(mi, light)}
-    common |= {f"panel{k}": _panel(mi, panel) for k, panel in enumerate(light.panels)}
-    common |= _person(mi, camera)
+    common: dict[str, Any] = {"type": "scene", "room": _room(mi, things.light)}
+    common |= {f"panel{k}": _panel(mi, panel) for k, panel in enumerate(things.light.panels)}
+    common |= _person(mi, things.camera)
     common["bench"] = {
         "type": "rectangle",
-        "to_world": mi.ScalarTransform4f().translate([0, 0, -0.15]) @ mi.ScalarTransform4f().scale(2000),
+        "to_world": mi.ScalarTransform4f().translate([0, 0, -0.15])
+        @ mi.ScalarTransform4f().scale(2000),
         "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": BENCH_GREY}},
     }
-    common["part"] = _mesh(mi, "part", part, _bsdf(finish))
-    plain = mi.load_dict(common | {"paper": _mesh(mi, "paper", paper, {"type": "twosided", "b": grey})})
-    with_print = mi.load_dict(common | {"paper": _mesh(mi, "paper", paper, printed)})
+    common["part"] = _mesh(mi, "part", things.part, _bsdf(things.finish))
+    plain = mi.load_dict(
+        common | {"paper": _mesh(mi, "paper", things.paper, {"type": "twosided", "b": grey})}
+    )
+    with_print = mi.load_dict(common | {"paper": _mesh(mi, "paper", things.paper, printed)})
     return Studio(plain, with_print, common["part"])
 
 
-def _sample(
-    mi: Any, scene: Any, rays: Any, count: tuple[int, int], seed: int, hit: Any, most: float = 12.0
-) -> Floats:
-    """Mean light along rays that `hit`; single samples above `most` are cut to it."""
+def _sample(mi: Any, scene: Any, shot: _Shot) -> Floats:
+    """Mean light along rays that hit; single samples above `most` are cut to it."""
     import drjit as dr  # noqa: PLC0415
 
-    pixels, spp = count
-    sampler = mi.load_dict({"type": "independent", "sample_count": spp})
-    sampler.seed(seed, pixels * spp)
+    sampler = mi.load_dict({"type": "independent", "sample_count": shot.spp})
+    sampler.seed(shot.seed, shot.pixels * shot.spp)
     integrator = mi.load_dict({"type": "path", "max_depth": DEPTH, "rr_depth": 4})
-    light, _, _ = integrator.sample(scene, sampler, rays, None, hit)
-    good = hit & dr.isfinite(light.x + light.y + light.z)
-    kept = [dr.select(good, dr.minimum(c, most), 0.0) for c in light]
-    return np.stack([np.array(dr.block_sum(c, spp)) / spp for c in kept], axis=-1).astype(np.float64)
+    light, _, _ = integrator.sample(scene, sampler, shot.rays, None, shot.hit)
+    good = shot.hit & dr.isfinite(light.x + light.y + light.z)
+    kept = [dr.select(good, dr.minimum(c, shot.most), 0.0) for c in light]
+    mean = [np.array(dr.block_sum(c, shot.spp)) / shot.spp for c in kept]
+    return np.stack(mean, axis=-1).astype(np.float64)
 
 
-def irradiance(mi: Any, studio: Studio, points_mm: Floats, is_paper: NDArray[np.bool_], spp: int) -> Floats:
+def irradiance(
+    mi: Any, studio: Studio, points_mm: Floats, is_paper: NDArray[np.bool_], spp: int
+) -> Floats:
     """Light that falls on points of paper and bench, as radiance of a white surface there.
 
     Parameters
@@ -273,12 +317,14 @@ def irradiance(mi: Any, studio: Studio, points_mm: Floats, is_paper: NDArray[np.
     for first in range(0, len(points_mm), step):
         some = points_mm[first : first + step].astype(np.float32)
         index = dr.arange(mi.UInt32, len(some) * spp) // spp
-        xyz = [dr.gather(mi.Float, mi.Float(np.ascontiguousarray(some[:, k])), index) for k in range(3)]
+        xyz = [
+            dr.gather(mi.Float, mi.Float(np.ascontiguousarray(some[:, k])), index) for k in range(3)
+        ]
         origin = mi.Point3f(xyz[0], xyz[1], xyz[2] + 0.03)
         rays = mi.RayDifferential3f(o=origin, d=mi.Vector3f(0, 0, -1))
         hit = dr.full(mi.Bool, True, len(some) * spp)
-        count = (len(some), spp)
-        out[first : first + step] = _sample(mi, studio.plain, rays, count, first + 1, hit, most=2.0)
+        shot = _Shot(rays, hit, len(some), spp, first + 1, most=2.0)
+        out[first : first + step] = _sample(mi, studio.plain, shot)
     return out / np.where(is_paper, PAPER_GREY, BENCH_GREY)[:, None]
 
 
@@ -299,58 +345,49 @@ def _camera_rays(mi: Any, camera: PhoneCamera, x_px: Any, y_px: Any, lens: Any) 
     pose = np.linalg.inv(camera.camera_from_sheet)
     turn = mi.Matrix3f(pose[:3, :3].tolist())
     return mi.RayDifferential3f(
-        o=mi.Point3f(pose[:3, 3].tolist()) + turn @ mi.Vector3f(a, b, 0), d=dr.normalize(turn @ local)
+        o=mi.Point3f(pose[:3, 3].tolist()) + turn @ mi.Vector3f(a, b, 0),
+        d=dr.normalize(turn @ local),
     )
 
 
-def part_seen(
-    mi: Any, studio: Studio, camera: PhoneCamera, pixels: NDArray[np.int64], spp: int, *, seed: int = 0, shade: bool = True, anything: bool = False
-) -> Traced:
-    """What pixels see of the part.
-
-    Parameters
-    ----------
-    mi : module
-    studio : Studio
-    camera : PhoneCamera
-    pixels : (N, 2) [px]
-    spp : int
-        A square number: samples stand on a grid within the pixel, jittered.
-    seed : int
-    shade : bool
-        False: coverage only, no light.
-    anything : bool
-        Also what is not the part, to compare both ways of drawing the paper.
-
-    Returns
-    -------
-    Traced
-    """
+def _pixel_rays(
+    mi: Any, camera: PhoneCamera, pixels: NDArray[np.int64], side: int, seed: int
+) -> Any:
+    """Rays through a jittered grid of side x side places in each pixel."""
     import drjit as dr  # noqa: PLC0415
 
-    side = int(np.sqrt(spp))
+    lane = dr.arange(mi.UInt32, len(pixels) * side * side)
+    index, cell = lane // (side * side), lane % (side * side)
+    sampler = mi.load_dict({"type": "independent"})
+    sampler.seed(seed, len(pixels) * side * side)
+    jitter, lens = sampler.next_2d(), sampler.next_2d()
+    columns = [np.ascontiguousarray(pixels[:, k], dtype=np.float32) for k in (0, 1)]
+    corner = [dr.gather(mi.Float, mi.Float(column), index) for column in columns]
+    x = corner[0] - 0.5 + (mi.Float(cell % side) + jitter.x) / side
+    y = corner[1] - 0.5 + (mi.Float(cell // side) + jitter.y) / side
+    return _camera_rays(mi, camera, x, y, lens)
+
+
+def part_seen(
+    mi: Any, studio: Studio, camera: PhoneCamera, pixels: NDArray[np.int64], look: Look
+) -> Traced:
+    """What pixels (N, 2) see of the part."""
+    import drjit as dr  # noqa: PLC0415
+
+    side = int(np.sqrt(look.spp))
     spp = side * side
     colour, coverage = np.zeros((len(pixels), 3)), np.zeros(len(pixels))
     step = max(1, LANES // spp)
     for first in range(0, len(pixels), step):
         some = pixels[first : first + step]
-        lane = dr.arange(mi.UInt32, len(some) * spp)
-        index, cell = lane // spp, lane % spp
-        sampler = mi.load_dict({"type": "independent"})
-        sampler.seed(seed * 7919 + first + 13, len(some) * spp)
-        jitter, lens = sampler.next_2d(), sampler.next_2d()
-        corner = [dr.gather(mi.Float, mi.Float(some[:, k].astype(np.float32)), index) for k in range(2)]
-        x = corner[0] - 0.5 + (mi.Float(cell % side) + jitter.x) / side
-        y = corner[1] - 0.5 + (mi.Float(cell // side) + jitter.y) / side
-        rays = _camera_rays(mi, camera, x, y, lens)
+        rays = _pixel_rays(mi, camera, some, side, look.seed * 7919 + first + 13)
         met = studio.printed.ray_intersect_preliminary(rays, coherent=True)
         hit = met.is_valid()
-        if not anything:
+        if not look.anything:
             hit &= met.shape == mi.ShapePtr(studio.part)
         share = dr.block_sum(dr.select(hit, mi.Float(1), mi.Float(0)), spp)
         coverage[first : first + step] = np.array(share) / spp
-        if shade:
-            count = (len(some), spp)
-            light = _sample(mi, studio.printed, rays, count, seed * 104729 + first + 1, hit)
-            colour[first : first + step] = light
+        if look.shade:
+            shot = _Shot(rays, hit, len(some), spp, look.seed * 104729 + first + 1)
+            colour[first : first + step] = _sample(mi, studio.printed, shot)
     return Traced(colour, coverage)
