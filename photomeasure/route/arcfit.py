@@ -20,8 +20,10 @@ Matrix = NDArray[np.float64]  # (N, M)
 FIRST_KNOTS_MM = 20.0  # the length over which the tightest radius is defined
 LEAST_NOISE_MM = 0.02  # of a point; nobody's edges are better
 LEAST_PIECE_MM = 4.0  # a shorter arc would be a fold of the tape
-KEEP_KNOT = 12.0  # rise of chi-square that keeps a knot: about 2 ln N, as BIC counts its two unknowns
-TRIES = 3  # knots tried before the rest is kept
+KEEP_KNOT = (
+    12.0  # rise of chi-square that keeps a knot: about 2 ln N, as BIC counts its two unknowns
+)
+TRIES = 6  # knots tried before the rest is kept
 HUBER = 2.5  # residuals beyond this many standard deviations are held back
 MISFIT = 6.0  # local mean square over the noise's that calls for more knots
 STEPS = 30
@@ -108,7 +110,7 @@ class _State:
     def __init__(self, arcs: Arcs, data_points_mm: Points2, at_mm: Vector) -> None:
         self.arcs = arcs
         self.dense = DenseArcs(arcs)
-        self.at_mm = feet(self.dense, data_points_mm, at_mm)
+        self.at_mm = feet(self.dense, data_points_mm, at_mm, rounds=2)
         heading = arcs.headings(self.at_mm)
         self.normal = np.column_stack((-np.sin(heading), np.cos(heading)))
         away = data_points_mm - self.dense.at(self.at_mm)
@@ -129,19 +131,22 @@ class _State:
         if slide:
             jump = (curvature[:-1] - curvature[1:])[None] * (middle[:, None] > knots[None, 1:-1])
             turn = np.hstack((turn, jump))
-        left = np.column_stack((-self.dense.steps[:, 1], self.dense.steps[:, 0]))
-        columns = [self.normal @ _left(self.arcs.heading_rad)]
-        columns += [self._shift(left * change[:, None]) for change in (np.ones(len(turn)), *turn.T)]
-        return np.column_stack(columns)
+        turn = np.hstack((np.ones((len(middle), 1)), turn))
+        start = self.normal @ _left(self.arcs.heading_rad)
+        return np.column_stack((start, self._shift(turn)))
 
-    def _shift(self, steps: Points2) -> Vector:
-        """Movement along the normals at the feet, from the changes of all small steps."""
-        zero_mm, grid = self.arcs.knots_mm[0], self.dense.at_mm
-        result = np.zeros(len(self.at_mm))
-        for k in range(2):
-            moved = np.concatenate(([0.0], np.cumsum(steps[:, k])))
-            at_foot = np.interp(self.at_mm, grid, moved) - np.interp(zero_mm, grid, moved)
-            result += self.normal[:, k] * at_foot
+    def _shift(self, turn: Matrix) -> Matrix:
+        """Movement along the normals at the feet when the small steps turn, (N, P)."""
+        grid, steps = self.dense.at_mm, self.dense.steps
+        places = np.append(self.at_mm, self.arcs.knots_mm[0])
+        index = np.clip(((places - grid[0]) / self.dense.step_mm).astype(int), 0, len(turn) - 1)
+        rest = ((places - grid[index]) / self.dense.step_mm)[:, None]
+        result = np.zeros((len(self.at_mm), turn.shape[1]))
+        for k, left in enumerate((-steps[:, 1], steps[:, 0])):
+            change = left[:, None] * turn
+            moved = np.cumsum(change, axis=0) - change
+            at_place = moved[index] + rest * change[index]
+            result += self.normal[:, k, None] * (at_place[:-1] - at_place[-1])
         return result
 
 
@@ -179,11 +184,13 @@ def _moved(arcs: Arcs, change: Vector) -> Arcs:
     knots = arcs.knots_mm.copy()
     if len(change) > 2 + pieces:
         knots[1:-1] += change[2 + pieces :]
-        knots[1:-1] = np.clip(knots[1:-1], knots[0], knots[-1])
+        room = LEAST_PIECE_MM * np.arange(pieces + 1)
+        knots[1:] = np.minimum(knots[1:], knots[-1] - room[-2::-1])
+        knots = np.maximum.accumulate(knots - room) + room  # no piece gets shorter than allowed
     return Arcs(
         arcs.start_mm + change[0] * _left(arcs.heading_rad),
         arcs.heading_rad + float(change[1]),
-        np.maximum.accumulate(knots),
+        knots,
         arcs.curvature_per_mm + change[2 : 2 + pieces],
     )
 
@@ -203,11 +210,8 @@ def _descended(data: _Data, state: _State, *, slide: bool) -> _State:
     residual, design = root * state.residual(data), root[:, None] * state.jacobian(slide)
     for _ in range(STEPS):
         change = _solved(design, residual, damping)
-        trial_arcs = _moved(state.arcs, change)
         damping *= 10
-        if np.min(np.diff(trial_arcs.knots_mm)) < LEAST_PIECE_MM:
-            continue
-        trial = _State(trial_arcs, data.points_mm, state.at_mm)
+        trial = _State(_moved(state.arcs, change), data.points_mm, state.at_mm)
         rest = root * trial.residual(data)
         gain = 1.0 - (rest @ rest) / (residual @ residual + 1e-12)
         if gain < 0:

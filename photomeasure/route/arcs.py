@@ -14,7 +14,7 @@ __all__ = ["Arcs", "DenseArcs", "feet"]
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
-STEP_MM = 1.0  # of the integration; an arc of radius 20 mm is then exact to 1e-5
+STEP_MM = 2.0  # of the integration; only at knots it is not exact, by 0.005 mm at most
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +122,7 @@ class DenseArcs:
         self.path_mm = arcs.start_mm + path - zero
 
     def at(self, at_mm: Vector) -> Points2:
-        """Point at an arc length (by chords: 1 mm apart, wrong by 1/(8 R) mm at most)."""
+        """Point at an arc length; by the way's middle heading, good to 1e-3 mm at radius 20 mm."""
         index = np.clip(
             ((at_mm - self.at_mm[0]) / self.step_mm).astype(int), 0, len(self.steps) - 1
         )
@@ -133,9 +133,23 @@ class DenseArcs:
         return result
 
 
-def feet(dense: DenseArcs, points_mm: Points2, at_mm: Vector) -> Vector:
-    """Move arc lengths to the foot of each point's perpendicular."""
-    for _ in range(4):
+def feet(dense: DenseArcs, points_mm: Points2, at_mm: Vector, rounds: int = 4) -> Vector:
+    """Move arc lengths to the foot of each point's perpendicular.
+
+    Parameters
+    ----------
+    dense : DenseArcs
+    points_mm : (N, 2) [mm]
+    at_mm : (N,) [mm]
+        Close to the feet.
+    rounds : int
+        Each round divides the error by the radius over the point's distance.
+
+    Returns
+    -------
+    (N,) [mm]
+    """
+    for _ in range(rounds):
         heading = dense.arcs.headings(at_mm)
         tangent = np.column_stack((np.cos(heading), np.sin(heading)))
         along = np.sum((points_mm - dense.at(at_mm)) * tangent, axis=1)

@@ -89,7 +89,7 @@ def _level(image: Image3) -> BarMap:
     """Best bar of both widths and all directions at one level."""
     best = _empty(image.shape[:2])
     for width in FINE_WIDTHS:
-        spread = cv2.GaussianBlur(image, (0, 0), 0.28 * width)
+        spread = np.asarray(cv2.GaussianBlur(image, (0, 0), 0.28 * width), np.float32)
         for angle in np.arange(DIRECTIONS) * np.pi / DIRECTIONS:
             x, y = (round(SIDE * width * f) for f in (np.cos(angle), np.sin(angle)))
             _try_direction(best, spread, (x, y), width)

@@ -1,6 +1,5 @@
 """Values of a flat route with all that makes them uncertain."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,7 @@ from uncertainties import UFloat
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.arcfit import ArcFit
 from photomeasure.route.arcs import Arcs
-from photomeasure.route.curve import CurveValues, Layout, curve_values, dense_points, layout
+from photomeasure.route.curve import CurveValues, curve_values, dense_points, layout
 from photomeasure.route.reading import Bend, FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.track import End
 

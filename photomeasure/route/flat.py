@@ -13,7 +13,7 @@ from photomeasure.route.arcfit import ArcFit, fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.line import find_line
+from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.strip import Ground, Strip, pull_straight
 from photomeasure.route.track import End, Track, follow, line_ends
@@ -24,13 +24,15 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
 PASSES = 6
-SETTLED_MM = 0.05  # change of the length between two passes
+OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
+SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 LEAST_STRETCHES = 8
 LEAST_FOUND = 0.5  # of the line's stretches with usable edges
+LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
 FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
 WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends; own estimate
-PATH_NOISE = 0.1  # of the width: how rough the first path is
+PATH_NOISE = 0.04  # of the width: how rough the first path is
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +77,7 @@ def read_flat(
     look, height_mm = _followed(ground, path_px, width_mm, options)
     line = _line(ground, look, height_mm)
     budget = Budget(line, scene, photo.key, options)
-    warnings = (*_warnings(look, line, scene, ground), *budget.warnings)
+    warnings = (*_branches(rough), *_warnings(look, line, ground), *budget.warnings)
     return budget.reading(_trace(photo.key, line, look, budget), warnings)
 
 
@@ -110,12 +112,13 @@ def _followed(
     """Look along the line until guide, width and ends stand still."""
     od_mm = options.line_od_mm or 0.0
     height_mm = 0.5 * od_mm
-    guide, length = _first_guide(ground.scene.sheet_mm(path_px, height_mm), width_mm), np.inf
+    guide = _first_guide(ground.scene.sheet_mm(path_px, height_mm), width_mm)
     for _ in range(PASSES):
         look = _look(ground, guide, width_mm, height_mm)
+        if any(end.is_cut_off for end in look.ends):
+            break
+        moved = _is_off(look, width_mm)
         width_mm = look.track.width_mm
-        moved = abs(look.ends[1].along_mm - look.ends[0].along_mm - length) > SETTLED_MM
-        length = look.ends[1].along_mm - look.ends[0].along_mm
         if not options.line_od_mm and options.line != "tape":
             od_mm = _diameter(ground.scene, look, height_mm)
             moved |= abs(0.5 * od_mm - height_mm) > SETTLED_MM
@@ -123,13 +126,26 @@ def _followed(
         if not moved and all(end.is_seen for end in look.ends):
             return look, height_mm
         guide = _next_guide(look)
+    _refuse_open_ends(look)
+    return look, height_mm
+
+
+def _refuse_open_ends(look: _Pass) -> None:
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if not end.is_seen:
             raise NoLineError(
                 f"The line runs out of the picture at its {name}.",
                 "Step back so that both ends show with some floor beyond them.",
             )
-    return look, height_mm
+
+
+def _is_off(look: _Pass, width_mm: float) -> bool:
+    """Whether guide, ends or width were so far off that another look is worth while."""
+    limit = OFF * width_mm
+    ends = np.array([end.along_mm for end in look.ends]) - look.guide.knots_mm[[0, -1]]
+    across = np.abs(look.track.across_mm[look.track.weight > 0])
+    width_off = abs(look.track.width_mm - width_mm)
+    return bool(max(np.max(np.abs(ends)), np.quantile(across, 0.95), width_off) > limit)
 
 
 def _first_guide(path_mm: Points2, width_mm: float) -> Arcs:
@@ -216,17 +232,23 @@ def _line(ground: Ground, look: _Pass, height_mm: float) -> FlatLine:
     )
 
 
-def _warnings(
-    look: _Pass, line: FlatLine, scene: FlatScene, ground: Ground
-) -> tuple[str, ...]:
+def _branches(rough: RoughLine) -> tuple[str, ...]:
+    if rough.share > LEAST_SHARE:
+        return ()
+    return ("The line branches or crosses another one; look whether the right way was taken.",)
+
+
+def _warnings(look: _Pass, line: FlatLine, ground: Ground) -> tuple[str, ...]:
     found = []
     lost = 1.0 - float(np.mean(look.track.weight > 0))
     if lost > 0.1:
         found.append(f"{lost:.0%} of the line is hidden or unclear; it was bridged smoothly.")
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if end.is_covered:
-            found.append(f"The line's {name} touches a printed reference: what lies under it is missing.")
-    far = _farthest(line.px, scene, ground.outlines_px)
+            found.append(
+                f"The line's {name} touches a printed reference: what lies under it is missing."
+            )
+    far = _farthest(line.px, ground)
     if len(ground.outlines_px) == 1:
         found.append(
             f"One reference in one place; the line goes {far:.0f} mm away from it. "
@@ -239,12 +261,11 @@ def _warnings(
     return tuple(found)
 
 
-def _farthest(line_px: Points2, scene: FlatScene, outlines_px: tuple[Points2, ...]) -> float:
+def _farthest(line_px: Points2, ground: Ground) -> float:
     """Greatest distance of the line from the nearest reference's corner or middle."""
-    line = scene.sheet_mm(line_px[:: max(1, len(line_px) // 50)])
-    marks = np.vstack(
-        [np.vstack((scene.sheet_mm(o), scene.sheet_mm(o).mean(axis=0))) for o in outlines_px]
-    )
+    line = ground.scene.sheet_mm(line_px[:: max(1, len(line_px) // 50)])
+    outlines = [ground.scene.sheet_mm(o) for o in ground.outlines_px]
+    marks = np.vstack([np.vstack((o, o.mean(axis=0))) for o in outlines])
     distance = np.hypot(*(line[:, None] - marks[None]).transpose(2, 0, 1))
     return float(np.max(np.min(distance, axis=1)))
 
@@ -259,9 +280,7 @@ def _trace(key: str, line: FlatLine, look: _Pass, budget: Budget) -> RouteTrace:
     for edge in (track.left_mm, track.right_mm):
         known = np.isfinite(edge)
         edges.append(seen(track.along_mm[known], edge[known]))
-    cuts = [
-        seen(np.full(2, end.along_mm), np.array([-half, half])) for end in look.ends
-    ]
+    cuts = [seen(np.full(2, end.along_mm), np.array([-half, half])) for end in look.ends]
     arcs = tuple(line.px[first : last + 1] for first, last in budget.layout.bends)
     middles = [int(np.argmin(np.abs(line.at_mm - line.at_mm[0] - at))) for at in budget.bend_places]
     return RouteTrace(
@@ -279,5 +298,8 @@ def _trace(key: str, line: FlatLine, look: _Pass, budget: Budget) -> RouteTrace:
 def _ignored(track: Track, px: Points2) -> tuple[Points2, ...]:
     """Runs of stretches without usable edges."""
     lost = np.concatenate(([False], track.weight == 0, [False]))
-    first, last = np.nonzero(np.diff(lost.astype(int)) > 0)[0], np.nonzero(np.diff(lost.astype(int)) < 0)[0]
+    first, last = (
+        np.nonzero(np.diff(lost.astype(int)) > 0)[0],
+        np.nonzero(np.diff(lost.astype(int)) < 0)[0],
+    )
     return tuple(px[a:b] for a, b in zip(first, last, strict=True))

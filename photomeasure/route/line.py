@@ -1,6 +1,6 @@
 """Find the line of tape, cord, rod or hose in a photo, roughly."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -24,10 +24,12 @@ WIDTHS_MM = {"tape": (8.0, 90.0), "cord": (1.5, 16.0), "rod": (1.5, 16.0), "hose
 LEAST_SCORE = 8.0  # 8-bit Lab; grain of concrete and wood stays below 6 in the drawn pictures
 LEAST_ASPECT = 4.0  # a shorter stripe is a patch
 SEEDS = 40
+FAINT = 0.3  # of a line's own score: fainter seeds are neither its rivals nor its continuation
 GROW = 0.35  # share of the seed's score that still belongs to it
 SAME_COLOUR = 0.55  # difference of contrast over the contrast itself
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
 GAP_WIDTHS = 8.0  # a line may be hidden over so many widths
+SAME_WAY = 0.6  # cosine between a line's end and the way across the gap
 NEAR_WIDTHS = 2.0  # a pointed-at place belongs to a line that is so near
 
 
@@ -40,10 +42,13 @@ class RoughLine:
     path_px : (N, 2) [px]
         In order along the line.
     width_px : (N,) [px]
+    share : float [1]
+        Of what was found that lies on the path; the rest branches off.
     """
 
     path_px: Points2
     width_px: Vector
+    share: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +61,7 @@ class _Stripe:
     length_mm: float
     contrast: NDArray[np.float64]
     merit: float
+    share: float
 
 
 def find_line(
@@ -83,13 +89,12 @@ def find_line(
     """
     search = _Search(photo, scene, outlines_px, options)
     stripes = search.stripes()
-    if options.points_px:
-        chosen = _pointed_at(search, stripes)
-    else:
-        chosen = _outstanding(search, stripes)
+    choose = _pointed_at if options.points_px else _outstanding
+    chosen = choose(search, stripes)
     path = np.vstack([s.path for s in chosen])
     width = np.concatenate([s.width for s in chosen])
-    return RoughLine(search.full_px(path), width / search.factor)
+    share = min(s.share for s in chosen)
+    return RoughLine(search.full_px(path), width / search.factor, share)
 
 
 class _Search:
@@ -111,6 +116,7 @@ class _Search:
         self.bars = bar_map(small, ~covered)
         self.lab = lightness_colour(small)
         self.left = self.bars.score.copy()
+        self.strong = np.nonzero(self.left > GROW * LEAST_SCORE)
 
     def full_px(self, points: Points2) -> Points2:
         """From the reduced picture to the photo (pixel centres are whole numbers in both)."""
@@ -134,30 +140,38 @@ class _Search:
 
     def stripes(self) -> list[_Stripe]:
         """Candidates, best first."""
-        found = []
+        found: list[_Stripe] = []
+        least = LEAST_SCORE
         for _ in range(SEEDS):
             row, column = np.unravel_index(int(np.argmax(self.left)), self.left.shape)
-            if self.left[row, column] < LEAST_SCORE:
+            score = float(self.left[row, column])
+            if score < least:
                 break
             stripe = self._grown(int(row), int(column))
             if stripe is not None:
                 found.append(stripe)
+                least = max(least, FAINT * score)
         return sorted(found, key=lambda s: -s.merit)
 
     def _grown(self, row: int, column: int) -> _Stripe | None:
         """Take everything joined to a seed that looks like it."""
-        bars = self.bars
-        seed = bars.contrast[row, column]
-        like = np.sum((bars.contrast - seed) ** 2, axis=2) < SAME_COLOUR**2 * float(seed @ seed)
-        like &= self.left > GROW * bars.score[row, column]
-        ratio = bars.width / bars.width[row, column]
+        seed = self.bars.contrast[row, column].astype(np.float64)
+        rows, columns = self.strong
+        score = self.left[rows, columns]
+        like = score > GROW * self.bars.score[row, column]
+        ratio = self.bars.width[rows, columns] / self.bars.width[row, column]
         like &= (ratio > 0.45) & (ratio < 2.2)
-        labels = cv2.connectedComponents(like.astype(np.uint8), connectivity=8)[1]
-        blob = labels == labels[row, column]
-        reach = max(1, round(1.2 * float(bars.width[row, column])))
+        rows, columns = rows[like], columns[like]
+        away = self.bars.contrast[rows, columns] - seed
+        like = np.einsum("ij,ij->i", away, away) < SAME_COLOUR**2 * float(seed @ seed)
+        mask = np.zeros(self.left.shape, np.uint8)
+        mask[rows[like], columns[like]] = 1
+        cv2.floodFill(mask, None, (column, row), 2, flags=8)
+        blob = mask == 2
+        reach = max(1, round(1.2 * float(self.bars.width[row, column])))
         around = cv2.dilate(blob.astype(np.uint8), np.ones((2 * reach + 1,) * 2, np.uint8))
         self.left[around > 0] = 0.0
-        return self._measured(blob, seed.astype(np.float64))
+        return self._measured(blob, seed)
 
     def _measured(self, blob: Mask, contrast: NDArray[np.float64]) -> _Stripe | None:
         """Length, width and merit of a candidate; None if it is no such line."""
@@ -175,17 +189,18 @@ class _Search:
             return None
         merit = length_mm * float(np.linalg.norm(contrast)) * share**2
         merit *= 0.25 ** sum(self._leaves(end) for end in (path[0], path[-1]))
-        return _Stripe(path, width, width_mm, length_mm, contrast, merit)
+        return _Stripe(path, width, width_mm, length_mm, contrast, merit, share)
 
     def _width_mm(self, path: Points2, guess: float, contrast: NDArray[np.float64]) -> float:
         """Median width at half contrast; 0 if the stripe's middle does not stand out."""
         every = max(1, len(path) // 80)
         place = path[2:-2:every]
-        tangent = path[4::every][: len(place)] - path[: -4 : every][: len(place)]
+        tangent = path[4::every][: len(place)] - path[:-4:every][: len(place)]
         normal = np.column_stack((-tangent[:, 1], tangent[:, 0])) / np.hypot(*tangent.T)[:, None]
         offset = np.arange(-2.0 * guess - 2, 2.0 * guess + 2.1, 0.5)
         at = place[:, None] + offset[None, :, None] * normal[:, None]
-        colour = cv2.remap(self.lab, *np.moveaxis(at, 2, 0).astype(np.float32), cv2.INTER_LINEAR)
+        across, down = np.moveaxis(at, 2, 0).astype(np.float32)
+        colour = cv2.remap(self.lab, across, down, cv2.INTER_LINEAR)
         profile = colour @ (contrast / (contrast @ contrast)).astype(np.float32)
         floor = np.minimum(*(profile[:, cut].mean(axis=1) for cut in (slice(4), slice(-4, None))))
         share = profile - floor[:, None]
@@ -204,9 +219,7 @@ class _Search:
         """Whether a candidate runs out of the picture there, as seams of a floor do."""
         height, width = self.bars.score.shape
         margin = 12.0
-        return bool(
-            min(end[0], end[1], width - 1 - end[0], height - 1 - end[1]) < margin
-        )
+        return bool(min(end[0], end[1], width - 1 - end[0], height - 1 - end[1]) < margin)
 
 
 def _floor_over(colour: NDArray[np.uint8], covered: Mask) -> NDArray[np.uint8]:
@@ -214,10 +227,10 @@ def _floor_over(colour: NDArray[np.uint8], covered: Mask) -> NDArray[np.uint8]:
     if not covered.any():
         return colour
     keep = (~covered).astype(np.float32)
-    spread = 0.02 * max(colour.shape[:2])
-    total = cv2.GaussianBlur(colour * keep[..., None], (0, 0), spread)
-    weight = cv2.GaussianBlur(keep, (0, 0), spread)
-    mean = cv2.GaussianBlur(colour.astype(np.float32), (0, 0), spread)
+    size = (round(0.08 * max(colour.shape[:2])) | 1,) * 2
+    total = cv2.blur(cv2.blur(colour * keep[..., None], size), size)
+    weight = cv2.blur(cv2.blur(keep, size), size)
+    mean = cv2.blur(colour.astype(np.float32), size)
     seen = weight > 1e-3
     mean[seen] = total[seen] / weight[seen][:, None]
     painted = colour.copy()
@@ -261,14 +274,7 @@ def _with_continuations(first: _Stripe, others: list[_Stripe]) -> list[_Stripe]:
 
 
 def _turned(stripe: _Stripe) -> _Stripe:
-    return _Stripe(
-        stripe.path[::-1],
-        stripe.width[::-1],
-        stripe.width_mm,
-        stripe.length_mm,
-        stripe.contrast,
-        stripe.merit,
-    )
+    return replace(stripe, path=stripe.path[::-1], width=stripe.width[::-1])
 
 
 def _fits(chain: list[_Stripe], stripe: _Stripe, how: int) -> bool:
@@ -281,13 +287,19 @@ def _fits(chain: list[_Stripe], stripe: _Stripe, how: int) -> bool:
     if not 0.5 < stripe.width_mm / chain[0].width_mm < 2.0:
         return False
     width = float(np.median(chain[0].width))
-    gap = after.path[0] - before.path[-1]
-    reach = max(4, round(2 * width))
-    out = before.path[-1] - before.path[-min(reach, len(before.path))]
-    into = after.path[min(reach, len(after.path)) - 1] - after.path[0]
+    end, out = _end_and_way(before.path[::-1], width)
+    start, back = _end_and_way(after.path, width)
+    gap = start - end
     size = float(np.hypot(*gap)) + 1e-9
-    along = [float(v @ gap) / (float(np.hypot(*v)) * size + 1e-9) for v in (out, into)]
-    return size < GAP_WIDTHS * width and min(along) > 0.5
+    along = [float(v @ gap) / (float(np.hypot(*v)) * size + 1e-9) for v in (out, -back)]
+    return size < GAP_WIDTHS * width and min(along) > SAME_WAY
+
+
+def _end_and_way(path: Points2, width: float) -> tuple[Vector, Vector]:
+    """Where a path begins, its frayed end left out, and which way it comes from within."""
+    first = min(round(0.7 * width), len(path) // 4)
+    second = min(round(2.7 * width), len(path) - 1)
+    return path[first], path[first] - path[second]
 
 
 def _pointed_at(search: _Search, stripes: list[_Stripe]) -> list[_Stripe]:

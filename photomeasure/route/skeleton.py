@@ -31,7 +31,7 @@ def longest_path(blob: NDArray[np.bool_]) -> tuple[Points2, float]:
         return np.zeros((0, 2)), 0.0
     top, left = int(rows.min()), int(columns.min())
     window = blob[top : int(rows.max()) + 1, left : int(columns.max()) + 1]
-    thin = np.pad(skeletonize(window), 1)
+    thin = np.pad(skeletonize(window), 1)  # type: ignore[no-untyped-call]
     graph, rows, columns = _graph(thin)
     if len(rows) < 2:
         return np.zeros((0, 2)), 0.0

@@ -49,7 +49,7 @@ class Strip:
     is_bright : bool
         Brightness alone was clear enough on both sides.
     seen : (S,)
-        False where the guiding curve has left the picture.
+        False where the line's width is not all in the picture.
     covered : (S,)
         True where the guiding curve runs over a printed reference.
     width_mm : float [mm]
@@ -112,14 +112,19 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
     half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step)
     across = np.arange(-np.ceil(half / step), np.ceil(half / step) + 1) * step
     px = _pixels(ground.scene, guide, along, across, height_mm)
-    colour = cv2.remap(ground.photo.colour, px[..., 0], px[..., 1], cv2.INTER_LINEAR)
+    colour = np.asarray(
+        cv2.remap(ground.photo.colour, px[..., 0], px[..., 1], cv2.INTER_LINEAR), np.uint8
+    )
     width, height = ground.photo.size_px
     middle = px[:, len(across) // 2]
-    seen = np.all((middle >= 1) & (middle <= (width - 2, height - 2)), axis=1)
+    inner = px[:, np.abs(across) <= 0.6 * width_mm]
+    seen = np.all((inner >= 1) & (inner <= (width - 2, height - 2)), axis=(1, 2))
     covered = np.zeros(len(along), np.bool_)
     for outline in ground.outlines_px:
         shape = outline.astype(np.float32)
-        covered |= [cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle]
+        covered |= [
+            cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle
+        ]
     shares = _shares(colour, along, across, width_mm, guide)
     return Strip(along, across, *shares, seen, covered, width_mm)
 
@@ -168,7 +173,7 @@ def _shares(
     for floor, side in zip(floors, (across >= 0, across < 0), strict=True):
         difference = inside - floor
         own = coded[:, side] - floor[:, None].astype(np.float32)
-        sure[:, side] = _way(own, difference, np.linalg.solve(noise, difference.T).T)
+        sure[:, side] = _way(own, difference, np.asarray(np.linalg.solve(noise, difference.T).T))
         sharp[:, side] = sure[:, side]
         if np.median(np.abs(difference[:, 0])) > CLEAR * np.sqrt(noise[0, 0]):
             brightness = difference * [1.0, 0.0, 0.0]

@@ -56,14 +56,15 @@ class Track:
 class End:
     """One end in the strip.
 
-    `u_mm` is from the scatter of the cut alone; `is_seen` is False where strip or picture ended
-    first, `is_covered` where the line goes under a printed reference.
+    `u_mm` is from the scatter of the cut alone; `is_seen` is False where the strip ended first,
+    `is_cut_off` where the picture did; `is_covered` where the line goes under a printed reference.
     """
 
     along_mm: float
     u_mm: float
     is_seen: bool
     is_covered: bool = False
+    is_cut_off: bool = False
 
 
 def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
@@ -83,9 +84,9 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     """
     rows = max(1, round(max(BIN_PX * strip.step_mm, LEAST_BIN_MM) / strip.step_mm))
     inside = (strip.along_mm > ends_mm[0]) & (strip.along_mm < ends_mm[1]) & strip.seen
-    chosen = np.nonzero(inside)[0]
-    count = len(chosen) // rows
-    chosen = chosen[: count * rows].reshape(count, rows)
+    usable = np.nonzero(inside)[0]
+    count = len(usable) // rows
+    chosen = usable[: count * rows].reshape(count, rows)
     along = strip.along_mm[chosen].mean(axis=1)
     sure, sharp = strip.sure[chosen].mean(axis=1), strip.sharp[chosen].mean(axis=1)
     left, right = (_edge((sure, sharp), strip, blur_mm, side) for side in (1, -1))
@@ -109,7 +110,7 @@ def _first_fall(values: NDArray[np.float32]) -> Vector:
     clipped = np.clip(values, -0.5, 1.5)
     inner = np.cumsum((1 - clipped) ** 2 - clipped**2, axis=1)
     price = uniform_filter1d(np.pad(inner, ((0, 0), (1, 0))), 5, axis=0, mode="nearest")
-    return np.argmin(price, axis=1).astype(np.float64) - 0.5
+    return np.asarray(np.argmin(price, axis=1) - 0.5, np.float64)
 
 
 def _middle(along: Vector, left: Vector, right: Vector) -> Track:
@@ -162,31 +163,52 @@ def line_ends(strip: Strip, blur_mm: float) -> tuple[End, End]:
     sides = [(sign * strip.across_mm > 0.8 * strip.width_mm) for sign in (1, -1)]
     floor = np.minimum(*(np.median(strip.sure[:, side], axis=1) for side in sides))
     like_line = np.minimum(middle, 1.0 - floor)
-    on_line = median_filter(like_line, size=short, mode="nearest") > 0.5
-    on_line &= ~strip.covered & strip.seen
-    start = _walk(on_line, strip, -1)
-    stop = _walk(on_line, strip, +1)
+    like_line[strip.covered | ~strip.seen] = 0.0
+    runs = _runs(median_filter(like_line, size=short, mode="nearest") > 0.5)
+    start, stop = _joined(runs, GAP_WIDTHS * strip.width_mm / strip.step_mm)
     return _refined(strip, start, -1, blur_mm), _refined(strip, stop, +1, blur_mm)
 
 
-def _walk(on_line: Mask, strip: Strip, direction: int) -> int:
-    """Last row of the line in one direction; a short gap is bridged."""
-    gap = round(GAP_WIDTHS * strip.width_mm / strip.step_mm)
-    rows = np.nonzero(on_line)[0]
-    middle = int(rows[np.argmin(np.abs(rows - len(on_line) // 2))])
-    rows = rows[rows >= middle] if direction > 0 else rows[rows <= middle][::-1]
-    jumps = np.nonzero(np.abs(np.diff(rows)) > gap)[0]
-    return int(rows[jumps[0]] if len(jumps) else rows[-1])
+def _runs(on_line: Mask) -> NDArray[np.int64]:
+    """First and last row of each unbroken stretch, (R, 2)."""
+    change = np.diff(np.concatenate(([0], on_line.astype(np.int64), [0])))
+    return np.column_stack((np.nonzero(change > 0)[0], np.nonzero(change < 0)[0] - 1))
+
+
+def _joined(runs: NDArray[np.int64], longest_gap: float) -> tuple[int, int]:
+    """Ends of the longest stretch with what goes on beyond a short gap.
+
+    A gap is bridged if the line goes on for longer than the gap; else it was something else.
+    """
+    if not len(runs):
+        return 0, 0
+    main = int(np.argmax(runs[:, 1] - runs[:, 0]))
+    start, stop = (int(row) for row in runs[main])
+    for first, last in runs[main + 1 :]:
+        gap = first - stop
+        if gap > longest_gap or last - first < gap:
+            break
+        stop = int(last)
+    for first, last in runs[:main][::-1]:
+        gap = start - last
+        if gap > longest_gap or last - first < gap:
+            break
+        start = int(first)
+    return start, stop
 
 
 def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     """Fit the step across the end in parts of the middle band, and average them."""
     reach = round(max(0.6 * strip.width_mm, 8 * blur_mm) / strip.step_mm)
     rows = row + direction * np.arange(-reach, reach + 1)
-    if rows.min() < 0 or rows.max() >= len(strip.along_mm) or not strip.seen[rows].all():
-        return End(float(strip.along_mm[row]), np.inf, is_seen=False)
+    at_mm = float(strip.along_mm[row])
+    inside = rows[(rows >= 0) & (rows < len(strip.along_mm))]
+    if not strip.seen[inside].all():
+        return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
+    if len(inside) < len(rows):
+        return End(at_mm, np.inf, is_seen=False)
     if strip.covered[rows].any():
-        return End(float(strip.along_mm[row]), 0.2 * strip.width_mm, True, is_covered=True)
+        return End(at_mm, 0.2 * strip.width_mm, is_seen=True, is_covered=True)
     band = np.nonzero(np.abs(strip.across_mm) < END_BAND * strip.width_mm)[0]
     parts = np.array_split(band, min(END_PARTS, max(1, len(band) // 2)))
     sure, sharp = (
@@ -198,7 +220,7 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     place, height, misfit = refine_steps(sharp, places, start, blur_mm)
     good = np.isfinite(place) & (-height > LEAST_CONTRAST) & (misfit < 2 * MISFIT)
     if not good.any():
-        return End(float(strip.along_mm[row]), 2 * strip.step_mm + 0.1 * strip.width_mm, True)
+        return End(at_mm, 2 * strip.step_mm + 0.1 * strip.width_mm, is_seen=True)
     mean, spread = float(np.mean(place[good])), float(np.std(place[good]))
     u = np.hypot(spread / np.sqrt(good.sum()), 0.05 * strip.step_mm)
-    return End(float(strip.along_mm[row]) + direction * mean, float(u), is_seen=True)
+    return End(at_mm + direction * mean, float(u), is_seen=True)

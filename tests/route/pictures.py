@@ -15,6 +15,7 @@ from tests.route.scenes import DrawnRoute, FlatScene, page_corners
 
 Image = NDArray[np.float32]
 Points2 = NDArray[np.float64]
+Points3 = NDArray[np.float64]
 
 TAPES_BGR = {  # as seen in sRGB, 0 to 255
     "blue": (190, 110, 40),
@@ -43,6 +44,7 @@ class Look:
     noise: float = 2.0
     blur_px: float = 0.9
     quality: int = 90
+    is_round: bool = False  # a hose of the route's width instead of tape
 
 
 def photo_of(
@@ -54,17 +56,20 @@ def photo_of(
     light = _linear(_floor(look.floor, floor_mm, rng))
     for sheet in route.sheets:
         _lay_sheet(light, route.scene, sheet.outline(), sheet.points(page_corners()))
-    _lay_tape(light, floor_mm, route, look, rng)
+    if look.is_round:
+        _lay_hose(light, route, look)
+    else:
+        _lay_tape(light, floor_mm, route, look, rng)
     light *= _lamp(size_px, rng)[..., None]
-    light = cv2.GaussianBlur(light, (0, 0), look.blur_px)
+    light = np.asarray(cv2.GaussianBlur(light, (0, 0), look.blur_px), np.float32)
     coded = 255 * np.clip(light, 0, 1) ** np.float32(1 / 2.2)
     grain = rng.standard_normal((height, width, 3), dtype=np.float32)
     coded += look.noise * cv2.GaussianBlur(grain, (0, 0), 0.5) * 2.0
     packed = cv2.imencode(
         ".jpg", np.clip(coded, 0, 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, look.quality]
     )[1]
-    colour = cv2.imdecode(packed, cv2.IMREAD_COLOR)
-    grey = cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY)
+    colour = np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR), np.uint8)
+    grey = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2GRAY), np.uint8)
     return Photo("drawn.jpg", grey, colour, f"drawn {rng.integers(1 << 60)}", None, "drawn")
 
 
@@ -78,10 +83,11 @@ def _floor_coordinates(scene: FlatScene, size_px: tuple[int, int]) -> Image:
     step = 8
     across, down = (np.arange(-step, side + 2 * step, step) for side in size_px)
     x, y = np.meshgrid(across, down)
-    px = np.column_stack((x.ravel(), y.ravel())) + (step - 1) / 2  # middles of blocks
+    blocks = np.column_stack((x.ravel(), y.ravel())).astype(np.float64)
+    px = blocks + (step - 1) / 2  # their middles
     coarse = scene.sheet_mm(px).reshape(*x.shape, 2).astype(np.float32)
     size = (step * len(across), step * len(down))
-    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_CUBIC)
+    fine = cv2.resize(coarse, size, interpolation=cv2.INTER_LINEAR)  # good to 0.001 mm
     return np.asarray(fine[step : step + height, step : step + width], np.float32)
 
 
@@ -129,12 +135,43 @@ def _lay_tape(
     cv2.polylines(near, [np.round(px).astype(np.int32)], False, 255, thick)
     rows, columns = np.nonzero(near)
     where = floor_mm[rows, columns].astype(np.float64)
-    share = _cover(where, line, at, route, columns, rows)
+    share = _cover(where, line, at, route)
     texture = rng.normal(0, 3, (64, 64)).astype(np.float32)
     grain = texture[(where[:, 0] % 64).astype(int), (where[:, 1] % 64).astype(int)]
     tape = _linear(np.asarray(TAPES_BGR[look.tape], np.float32) + grain[:, None])
     under = light[rows, columns]
     light[rows, columns] = under + share[:, None].astype(np.float32) * (tape - under)
+
+
+def _lay_hose(light: Image, route: DrawnRoute, look: Look) -> None:
+    """Fill between the contours of a tube lying on the floor, darker towards its sides."""
+    radius = route.width_mm / 2
+    at = np.arange(0.0, route.length_mm + 0.25, 0.5)
+    axis = np.column_stack((route.arcs.points(at), np.full(len(at), radius)))
+    heading = route.arcs.headings(at)
+    tangent = np.column_stack((np.cos(heading), np.sin(heading), np.zeros(len(at))))
+    colour = _linear(np.asarray(TAPES_BGR[look.tape], np.float32))
+    for share in (1.0, 0.8, 0.6, 0.4, 0.2):
+        sides = [_contour(route.scene, axis, tangent, share * s * radius) for s in (1, -1)]
+        outline = np.vstack((sides[0], sides[1][::-1]))
+        mask = np.zeros((4 * light.shape[0], 4 * light.shape[1]), np.uint8)
+        cv2.fillPoly(mask, [np.round((4 * outline + 1.5) * 16).astype(np.int32)], 255, shift=4)
+        cover = cv2.resize(mask, light.shape[1::-1], interpolation=cv2.INTER_AREA)
+        cover = cover[..., None].astype(np.float32) / 255
+        shade = np.float32(1.15 - 0.4 * share**2)
+        light += cover * (shade * colour - light)
+
+
+def _contour(scene: FlatScene, axis: Points3, tangent: Points3, radius: float) -> Points2:
+    """Where a ray touches the tube of this radius, on the side of its sign."""
+    to_camera = scene.centre_mm - axis
+    to_camera -= np.sum(to_camera * tangent, axis=1)[:, None] * tangent
+    distance = np.linalg.norm(to_camera, axis=1)[:, None]
+    out = to_camera / distance
+    side = np.cross(out, tangent)
+    sine = radius / distance
+    touch = axis + np.abs(radius) * np.abs(sine) * out + radius * np.sqrt(1 - sine**2) * side
+    return scene.px(touch)
 
 
 def _px_per_mm(scene: FlatScene, line: Points2) -> float:
@@ -144,12 +181,7 @@ def _px_per_mm(scene: FlatScene, line: Points2) -> float:
 
 
 def _cover(
-    where: Points2,
-    line: Points2,
-    at: NDArray[np.float64],
-    route: DrawnRoute,
-    columns: NDArray[np.int64],
-    rows: NDArray[np.int64],
+    where: Points2, line: Points2, at: NDArray[np.float64], route: DrawnRoute
 ) -> NDArray[np.float64]:
     """Covered share of each pixel, from its middle's distance to the tape's edges in pixels."""
     index = cKDTree(line).query(where)[1]
@@ -158,11 +190,9 @@ def _cover(
     away = where - line[index]
     along = at[index] + np.sum(away * tangent, axis=1)
     across = np.abs(away[:, 1] * tangent[:, 0] - away[:, 0] * tangent[:, 1])
-    px = np.column_stack((columns, rows)).astype(np.float64)
     normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
     side = _slope(route.scene, where, normal, tangent)
     end = _slope(route.scene, where, tangent, normal)
-    del px
     inside = np.clip((route.width_mm / 2 - across) * side + 0.5, 0, 1)
     inside *= np.clip(along * end + 0.5, 0, 1)
     share: NDArray[np.float64] = inside * np.clip((route.length_mm - along) * end + 0.5, 0, 1)

@@ -49,7 +49,7 @@ class FlatScene:
         centre = -rotation.T @ self.shift_mm
         direction = rays(self.camera, points_px) @ rotation
         steps = (height_mm - centre[2]) / direction[:, 2]
-        return (centre + steps[:, None] * direction)[:, :2]
+        return np.asarray((centre + steps[:, None] * direction)[:, :2])
 
     def vector(self) -> Vector:
         c = self.camera
@@ -77,7 +77,7 @@ class Sheet:
 
     def points(self, page_mm: Points2, scale: tuple[float, float] = (1.0, 1.0)) -> Points2:
         c, s = np.cos(self.turn_rad), np.sin(self.turn_rad)
-        return (page_mm * scale) @ np.array([[c, s], [-s, c]]) + self.middle_mm
+        return np.asarray((page_mm * scale) @ np.array([[c, s], [-s, c]]) + self.middle_mm)
 
     def outline(self) -> Points2:
         half = np.array(A4_MM) / 2
@@ -96,7 +96,7 @@ def known_scene(
     """Draw what a solve of noisy corners would give: estimate and covariance agree exactly."""
     design, prior = _design(true, sheets)
     information = design.T @ design / corner_u_px**2 + np.diag(1.0 / prior**2)
-    root = _root(np.linalg.inv(information))
+    root = _root(np.asarray(np.linalg.inv(information)))
     names = ["print scale x", "print scale y", *(f"sheet pose/{k}" for k in range(11))]
     key = str(rng.integers(1 << 60))
     error = root @ rng.standard_normal(root.shape[1])
@@ -142,14 +142,14 @@ def _design(true: FlatScene, sheets: tuple[Sheet, ...]) -> tuple[Matrix, Vector]
 
 def draw_camera(rng: np.random.Generator, size_px: tuple[int, int]) -> FlatScene:
     """Draw a phone held over a floor, looking down at 5 to 40 degrees off square."""
-    width, height = size_px
+    width = size_px[0]
     focal = rng.uniform(0.70, 0.80) * width
     centre = (np.array(size_px) - 1) / 2 + rng.normal(0, 0.003 * width, 2)
     k1, k2 = rng.normal(0, 0.02), rng.normal(0, 0.01)
     camera = Camera(focal, centre[0], centre[1], k1, k2)
     tilt, roll = np.deg2rad(rng.uniform(5, 40)), rng.uniform(0, 2 * np.pi)
     rotation = _about(0, np.pi - tilt) @ _about(2, roll)
-    turn = cv2.Rodrigues(rotation)[0].ravel()
+    turn = np.asarray(cv2.Rodrigues(rotation)[0], np.float64).ravel()
     distance = rng.uniform(900, 1600)
     return FlatScene(camera, turn, np.array([0.0, 0.0, distance]))
 
