@@ -82,6 +82,8 @@ def main(folder: str) -> None:
     for picture in sorted(Path(folder).glob("fitting_*.jpg")):
         outcomes.append(outcome(picture))
         print(outcomes[-1], flush=True)
+    if not outcomes:
+        sys.exit(f"There is no fitting_*.jpg in {folder}.")
     measured = [one for one in outcomes if one.diameter_error_mm is not None]
     print(f"{len(outcomes)} scenes, {len(measured)} with both sizes")
     for word in ("rightly", "wrongly", "ambiguous", "no match", "refused"):

@@ -23,6 +23,7 @@ GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
 BINS = 40
+WIDER, WIDER_SHARE = 1.2, 0.7  # a second thread counts if so much wider and so clear
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
 LEAST_LIKENESS = 0.7
 BORROWED_STEPS = 2  # a poor side starts from the other's shape, then learns its own
@@ -87,6 +88,7 @@ class _Wave:
     pitch_mm: float
     middle_mm: float
     share: float
+    radius_mm: float
 
 
 def find_turns(outline: Outline, name: str) -> Turns:
@@ -136,23 +138,36 @@ def find_turns(outline: Outline, name: str) -> Turns:
 
 
 def _strongest_wave(outline: Outline) -> _Wave | None:
+    """The clearest thread; of two on one part the one that is clearly the wider."""
+    best = _clearest_wave(outline, 0.0)
+    if best is None:
+        return None
+    wider = _clearest_wave(outline, WIDER * best.radius_mm)
+    is_thread = wider is not None and wider.share > WIDER_SHARE * best.share
+    return wider if is_thread else best
+
+
+def _clearest_wave(outline: Outline, least_radius_mm: float) -> _Wave | None:
     """The pitch and place at which a sine explains most of both outlines."""
     sides = (outline.left, outline.right)
     low = min(float(side.along_mm.min()) for side in sides)
     high = max(float(side.along_mm.max()) for side in sides)
     grid = np.arange(low, high, outline.pixel_mm)
     curves = [_even(side, grid) for side in sides]
+    both = (curves[0][0] + curves[1][0]) / 2
     best = None
     for pitch in PITCHES_MM:
         count = round(WINDOW_TURNS * pitch / outline.pixel_mm)
         if count >= len(grid):
             break
         shares = np.stack([_wave_share(curve, grid, float(pitch), count) for curve in curves])
+        radius = np.convolve(both, np.ones(count) / count, "valid")
         total = shares.max(axis=0) + 0.5 * shares.min(axis=0)
+        total = np.where((shares.max(axis=0) > LEAST_SHARE) & (radius > least_radius_mm), total, 0)
         index = int(np.argmax(total))
-        if shares[:, index].max() > LEAST_SHARE and (best is None or total[index] > best.share):
+        if total[index] > (best.share if best else 0.0):
             middle = float(grid[index] + grid[index + count - 1]) / 2
-            best = _Wave(float(pitch), middle, float(total[index]))
+            best = _Wave(float(pitch), middle, float(total[index]), float(radius[index]))
     return best
 
 
