@@ -17,7 +17,7 @@ COMMANDS = {
     "fitting": ("measuring", "Measure a male thread lying on the sheet."),
     "port": ("measuring", "Measure a female port with a collar round it."),
     "route": ("measuring", "Measure a route."),
-    "caliper": ("tables", "Check caliper and pitch-gauge readings."),
+    "caliper": ("readings", "Check caliper and pitch-gauge readings."),
     "threads": ("tables", "List threads and their limits of size."),
     "camera": ("measuring", "Learn a phone's lens from photos of the sheet."),
     "cut": ("jobs", "Work out the cut length of a job."),

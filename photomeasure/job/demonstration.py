@@ -17,6 +17,7 @@ from photomeasure.job.model import JOB_FILE, Job
 from photomeasure.job.plan import CutPlan, plan_cut
 from photomeasure.job.sheet import write_job_sheet
 from photomeasure.photo import Photo, load_photo
+from photomeasure.route.reading import FlatOptions, LineKind
 from photomeasure.scene import BarReading
 
 __all__ = ["SAMPLES", "Demonstration", "Sample", "run_demo", "samples"]
@@ -30,10 +31,11 @@ _PARTS = ("answers", "photos", "pictures")
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """A sample image and the bar readings that a person would give for its print."""
+    """A sample image and what a person would say with it: bar readings, what the line is."""
 
     photo: Path
     bars: BarReading
+    line: LineKind = "tape"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +73,8 @@ def samples(kind: str, folder: Path = SAMPLES) -> tuple[Sample, ...]:
         data = json.loads(notes.read_text(encoding="utf-8"))
         read = data["print"]["bars"]
         if photo.exists():
-            found.append(Sample(photo, BarReading(read["x_read_mm"], read["y_read_mm"])))
+            bars = BarReading(read["x_read_mm"], read["y_read_mm"])
+            found.append(Sample(photo, bars, data["truth"].get("line", "tape")))
     if not found:
         raise MissingFileError(
             f"There are no sample images of a {kind} in {folder}.",
@@ -110,7 +113,7 @@ def run_demo(folder: Path) -> Demonstration:
         job = add_answer(job, "fitting", answer.as_json(), picture, end=end)
         answers.append(answer)
     photo, job = _taken(job, line)
-    laid = route([photo], _options(line))
+    laid = route([photo], _options(line), FlatOptions(line=line.line))
     job = add_answer(job, "route", laid.as_json(), route_picture(photo, laid))
     job = enter_demo(job.changed(**{_MARK: True}))
     plan = plan_cut(job)

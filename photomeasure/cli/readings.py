@@ -1,0 +1,66 @@
+"""`photomeasure caliper`: readings against each other, the tables and a photo."""
+
+from pathlib import Path
+
+import click
+
+from photomeasure.answers.caliper import CaliperReadings, Span, caliper, caliper_lines
+from photomeasure.cli.params import LENGTH, PITCH, Length, json_option
+from photomeasure.cli.report import say
+from photomeasure.errors import UsageError
+
+__all__ = ["caliper_command"]
+
+
+@click.command("caliper")
+@click.option("--major", type=LENGTH, multiple=True, help="Over the crests of a male thread.")
+@click.option("--minor", type=LENGTH, multiple=True, help="Over the roots of a male thread.")
+@click.option("--bore", type=LENGTH, multiple=True, help="Over the crests inside a port.")
+@click.option("--pitch", type=PITCH, multiple=True, help="Pitch gauge: 1.5mm or 18tpi.")
+@click.option("--span", type=LENGTH, multiple=True, help="Length over N pitches.")
+@click.option("--threads", type=click.IntRange(1), multiple=True, help="N of that --span.")
+@click.option("--jaw-flat", type=LENGTH, help="Width of the inside jaws' flats.")
+@click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
+@click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
+@json_option
+def caliper_command(  # noqa: PLR0913  # click hands over one argument for every option
+    *,
+    major: tuple[Length, ...],
+    minor: tuple[Length, ...],
+    bore: tuple[Length, ...],
+    pitch: tuple[Length, ...],
+    span: tuple[Length, ...],
+    threads: tuple[int, ...],
+    jaw_flat: Length | None,
+    resolution: Length | None,
+    photo: Path | None,
+    as_json: bool,
+) -> None:
+    """Check readings against each other, the published threads and a saved photo answer.
+
+    Give each reading as often as it was taken; every --span needs its --threads.
+    """
+    readings = CaliperReadings(
+        major_mm=_mm(major),
+        minor_mm=_mm(minor),
+        bore_mm=_mm(bore),
+        pitch_mm=_mm(pitch),
+        spans=_spans(span, threads),
+        jaw_flat_mm=jaw_flat.mm if jaw_flat else None,
+        resolution_mm=resolution.mm if resolution else None,
+    )
+    answer = caliper(readings, photo)
+    say(answer.as_json(), caliper_lines(answer), as_json=as_json)
+
+
+def _mm(lengths: tuple[Length, ...]) -> tuple[float, ...]:
+    return tuple(length.mm for length in lengths)
+
+
+def _spans(lengths: tuple[Length, ...], counts: tuple[int, ...]) -> tuple[Span, ...]:
+    if len(lengths) != len(counts):
+        raise UsageError(
+            f"{len(lengths)} --span and {len(counts)} --threads do not go together.",
+            "Give one --threads after every --span.",
+        )
+    return tuple(Span(length.mm, count) for length, count in zip(lengths, counts, strict=True))
