@@ -104,7 +104,7 @@ def run_demo(folder: Path) -> Demonstration:
     """
     two, line = samples("fitting")[:2], samples("route")[0]
     _clear(folder)
-    job = create_job(folder, "Demonstration")
+    job = create_job(folder, "Demonstration").changed(**{_MARK: True})
     answers = []
     for end, sample in enumerate(two):
         photo, job = _taken(job, sample)
@@ -115,7 +115,7 @@ def run_demo(folder: Path) -> Demonstration:
     photo, job = _taken(job, line)
     laid = route([photo], _options(line), FlatOptions(line=line.line))
     job = add_answer(job, "route", laid.as_json(), route_picture(photo, laid))
-    job = enter_demo(job.changed(**{_MARK: True}))
+    job = enter_demo(job)
     plan = plan_cut(job)
     write_job_sheet(job, plan, folder / SHEET_FILE)
     return Demonstration(job, tuple(answers), laid, plan, folder / SHEET_FILE)
