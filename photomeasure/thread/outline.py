@@ -24,7 +24,7 @@ NOISE_TIMES = 3.0
 STRONG_SHARE = 0.05  # an edge this strong is sure; a stronger one is no surer
 STEEPEST = 3
 REACH_BLURS = 3.5  # half length of the profile across an edge
-WORST_MISFIT = 0.25
+WORST_MISFIT = 0.4
 INSIDE_MM = (0.4, 1.4)
 COARSE = 8  # pixels between exactly mapped points; the map is smooth to 1e-3 px over them
 HALF = 0.5
@@ -166,6 +166,8 @@ def _refined(
 ) -> Points2:
     """Step fit along the brightness gradient: points (column, row), NaN if lost."""
     columns = np.flatnonzero(seen)
+    if len(columns) == 0:
+        return np.zeros((0, 2))
     rows = rows[seen]
     normal = np.column_stack([slope[rows, columns] for slope in slopes]).astype(np.float64)
     normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)

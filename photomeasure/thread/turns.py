@@ -19,6 +19,7 @@ WINDOW_TURNS = 4.0
 LEAST_AMPLITUDE, LARGEST_AMPLITUDE = 0.08, 0.40  # of a pitch; a sharp V has 0.43 / 2 * pi / 4
 LEAST_SHARE = 0.55  # of the outline's wander that one period must explain
 LEAST_TURNS = 3
+LEAST_POINTS = 24
 GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
@@ -150,6 +151,8 @@ def _strongest_wave(outline: Outline) -> _Wave | None:
 def _clearest_wave(outline: Outline, least_radius_mm: float) -> _Wave | None:
     """The pitch and place at which a sine explains most of both outlines."""
     sides = (outline.left, outline.right)
+    if min(len(side.along_mm) for side in sides) < LEAST_POINTS:
+        return None
     low = min(float(side.along_mm.min()) for side in sides)
     high = max(float(side.along_mm.max()) for side in sides)
     grid = np.arange(low, high, outline.pixel_mm)
