@@ -19,7 +19,8 @@ __all__ = ["fitting_picture", "route_picture", "write_picture"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 
-ROOM = 0.55  # round the part, of its longer side
+ROOM = 0.6  # round the part, of its longer side
+LEAST_HALF = 1.1  # half the picture's shorter side: words need room beside a slim part
 FITTING_LEGEND = (
     "blue line: outline found    orange line: over the crests    dots: crests used    "
     "ticks: left out    crosses: the print's corners"
@@ -48,8 +49,10 @@ def fitting_picture(photo: Photo, answer: FittingAnswer) -> bytes:
     trace = next(one for one in answer.traces if one.photo_key == photo.key)
     everything = np.vstack([*trace.outline_px, *trace.crest_lines_px])
     low, high = everything.min(axis=0), everything.max(axis=0)
-    room = ROOM * float((high - low).max())
-    canvas = Canvas.around(photo.colour, low - room, high + room)
+    longest = float((high - low).max())
+    half = np.maximum((high - low) / 2 + ROOM * longest, LEAST_HALF * longest)
+    middle = (low + high) / 2
+    canvas = Canvas.around(photo.colour, middle - half, middle + half)
     _draw_reference(canvas, photo)
     _draw_found(canvas, trace)
     _draw_diameter(canvas, trace, answer)

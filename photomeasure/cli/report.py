@@ -1,16 +1,11 @@
 """What goes to stdout and stderr, the exit code, and the log of what went wrong inside."""
 
 import json
-import os
-import sys
-import tempfile
-import traceback
-from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import click
 
+from photomeasure.answers.mistakes import log_mistake
 from photomeasure.errors import PhotomeasureError, UsageError
 
 __all__ = [
@@ -68,7 +63,7 @@ def tell_bug(error: Exception, *, as_json: bool) -> int:
     int
         The exit code.
     """
-    log = _log(error)
+    log = log_mistake(error)
     message = f"The program made a mistake ({type(error).__name__})."
     _tell("internal", message, f"Send the file {log} to the makers.", as_json=as_json)
     return EXIT_INTERNAL
@@ -79,22 +74,3 @@ def _tell(code: str, message: str, remedy: str, *, as_json: bool) -> None:
         body = {"error": {"code": code, "message": message, "remedy": remedy}}
         click.echo(json.dumps(body))
     click.echo(f"{message} {remedy}", err=True)
-
-
-def _state_folder() -> Path:
-    base = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
-    return Path(base) / "photomeasure"
-
-
-def _log(error: Exception) -> Path:
-    text = f"{datetime.now(UTC).isoformat()} {' '.join(sys.argv)}\n"
-    text += "".join(traceback.format_exception(error)) + "\n"
-    for folder in (_state_folder(), Path(tempfile.gettempdir()) / "photomeasure"):
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with (folder / "mistakes.log").open("a", encoding="utf-8") as file:
-                file.write(text)
-        except OSError:
-            continue
-        return folder / "mistakes.log"
-    return Path("(no folder could be written)")

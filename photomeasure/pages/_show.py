@@ -1,0 +1,82 @@
+"""How the app shows answers: words first, then figures, what to do next, how sure and why."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import streamlit as st
+
+from photomeasure.answers.words import band, band_inches
+from photomeasure.quantities import Quantity
+from photomeasure.sizing.match import Candidate
+
+__all__ = ["budget", "candidates", "cautions", "headline", "next_step", "table", "warnings"]
+
+LEAST_SHOWN = 0.005
+WORDS = {
+    "major_diameter": "over the crests",
+    "diameter_at_small_end": "at the small end",
+    "across_flats": "hexagon, across flats",
+}
+CAUTIONS = (
+    "For mineral-oil power steering and hydraulics only: never brakes, fuel, gas, air or steam.",
+    "Oil through the skin looks like a pinprick: hospital at once, say “high-pressure oil "
+    "injection”. Look for leaks with a card, never a hand.",
+    "No photo tells the seat, wear or cracks. The right thread runs to the seal by fingers; "
+    "running in easily is no proof.",
+)
+
+
+def headline(line: str, *, is_sure: bool) -> None:
+    """The answer in words, large; sure or not is written, not only coloured."""
+    name, _, check = line.partition("; ")
+    if is_sure:
+        st.success(f"## {name}", icon=":material/check_circle:")
+    else:
+        st.warning(f"## {name}", icon=":material/help:")
+    if check:
+        st.markdown(f"**Next: {check.removeprefix('one check left: ')}**")
+
+
+def next_step(advice: str | None) -> None:
+    """The one thing that would make it surer."""
+    if advice:
+        st.info(f"To be surer: {advice}", icon=":material/arrow_forward:")
+
+
+def table(named: dict[str, Quantity | None]) -> None:
+    """Values in millimetres and inches with their bands."""
+    rows = [
+        f"| {WORDS.get(name, name.replace('_', ' '))} | {band(value)} | {band_inches(value)} |"
+        for name, value in named.items()
+        if value is not None
+    ]
+    st.markdown("\n".join(["| | | |", "|---|---|---|", *rows]))
+    st.caption("Each band holds the true value 19 times out of 20.")
+
+
+def candidates(threads: Sequence[Candidate]) -> None:
+    """What it may be, as bars."""
+    for one in threads:
+        if one.probability >= LEAST_SHOWN:
+            chance = min(one.probability, 1.0)
+            st.progress(chance, text=f"**{one.designation}**: {100 * chance:.1f} %")
+    if threads and threads[0].seats:
+        st.caption(f"{threads[0].designation} is used with: {'; '.join(threads[0].seats)}.")
+
+
+def budget(lines: Sequence[dict[str, Any]]) -> None:
+    """Where the uncertainty comes from, as bars."""
+    for line in lines[:6]:
+        st.progress(min(line["share"], 1.0), text=f"{line['source']}: {100 * line['share']:.0f} %")
+
+
+def warnings(texts: Sequence[str]) -> None:
+    """What to mind about this answer."""
+    for text in texts:
+        st.warning(text, icon=":material/warning:")
+
+
+def cautions() -> None:
+    """The cautions that belong under every answer."""
+    st.divider()
+    st.markdown("\n".join(f"- {text}" for text in CAUTIONS))

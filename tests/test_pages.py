@@ -1,0 +1,217 @@
+"""The app's pages through Streamlit's own harness: answers, refusals, what is missing, no crash."""
+
+import ast
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from photomeasure.job import open_job
+from photomeasure.job.demonstration import samples
+
+ROOT = Path(__file__).parent.parent
+PAGES = ROOT / "photomeasure" / "pages"
+NAMES = ("start", "fitting", "caliper", "route", "plan", "prints")
+SLOW_S = 120  # a photo on a busy machine
+
+App = Callable[[str], AppTest]
+
+pytestmark = [
+    # Streamlit's harness and its server's libraries warn of their own deprecations
+    pytest.mark.filterwarnings("ignore::DeprecationWarning"),
+    pytest.mark.filterwarnings("ignore::ResourceWarning"),
+]
+
+
+@pytest.fixture
+def open_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> App:
+    """Open one page of the app, its jobs kept in a folder of this test."""
+    monkeypatch.setenv("PHOTOMEASURE_JOBS", str(tmp_path))
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.chdir(ROOT)
+
+    def opened(name: str) -> AppTest:
+        app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=SLOW_S).run()
+        if name != "start":
+            app.switch_page(f"photomeasure/pages/{name}.py").run()
+        assert not app.exception
+        return app
+
+    return opened
+
+
+def words(app: AppTest) -> str:
+    """Everything that is written on the page."""
+    kinds = (app.title, app.markdown, app.success, app.warning, app.error, app.info, app.caption)
+    return "\n".join(str(element.value) for kind in kinds for element in kind)
+
+
+def upload(app: AppTest, key: str, path: Path) -> AppTest:
+    app.file_uploader(key=key).set_value([(path.name, path.read_bytes(), "image/jpeg")])
+    return app.run()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_page_opens(open_page: App, name: str) -> None:
+    app = open_page(name)
+    assert app.title[0].value
+
+
+def test_the_first_screen_offers_photo_and_caliper(open_page: App) -> None:
+    app = open_page("start")
+    labels = [button.label for button in app.button]
+    assert labels[:2] == ["Take a photo of the thread", "I have a caliper"]
+    app.button(key="start.caliper").click().run()
+    assert not app.exception
+    assert app.title[0].value == "Thread by caliper"
+
+
+def test_a_photo_is_answered_kept_and_found_again(open_page: App, tmp_path: Path) -> None:
+    sample = samples("fitting")[-1]
+    app = open_page("fitting")
+    app.text_input(key="bars.x").set_value(str(sample.bars.x_mm).replace(".", ","))
+    app.text_input(key="bars.y").set_value(f"{sample.bars.y_mm} mm")
+    upload(app, "fitting.photos", sample.photo)
+    assert not app.exception
+    assert "M18x1.5, sure" in words(app)
+    assert "| pitch |" in words(app)
+    app.segmented_control(key="fitting.end").set_value("end B").run()
+    app.button(key="fitting.keep").click().run()
+    assert "Kept for end B" in words(app)
+    (folder,) = [file.parent for file in tmp_path.glob("*/job.json")]
+    job = open_job(folder)
+    assert len(job.entries.photos) == 1  # kept once, whatever is clicked afterwards
+    assert job.entries.ends[1].thread is not None
+    assert job.entries.ends[1].thread.candidates[0].designation == "M18x1.5"
+    assert job.document["bars"]["y"] == f"{sample.bars.y_mm} mm"
+
+
+def test_a_lost_connection_loses_nothing(open_page: App, tmp_path: Path) -> None:
+    sample = samples("fitting")[-1]
+    app = upload(open_page("fitting"), "fitting.photos", sample.photo)
+    number = app.query_params["job"]
+    again = AppTest.from_file(str(ROOT / "app.py"), default_timeout=SLOW_S)
+    again.query_params["job"] = number
+    again.run()
+    again.switch_page("photomeasure/pages/fitting.py").run()
+    kept = again.selectbox(key="fitting.kept_photo").options
+    assert any(sample.photo.name in option for option in kept)
+
+
+@pytest.mark.parametrize(
+    ("data", "sentence"),
+    [
+        (b"no picture", "photo.jpg"),
+        (b"\xff\xd8\xff\xe0 cut off", "photo.jpg"),
+        (b"<svg onload='alert(1)'/>", "photo.jpg"),
+    ],
+)
+def test_a_bad_upload_is_refused_with_what_to_do(
+    open_page: App, tmp_path: Path, data: bytes, sentence: str
+) -> None:
+    path = tmp_path / "photo.jpg"
+    path.write_bytes(data)
+    app = upload(open_page("fitting"), "fitting.photos", path)
+    assert not app.exception
+    assert sentence in app.error[0].value
+    assert "What to do:" in app.error[0].value
+
+
+def test_an_upload_s_name_is_never_a_path(open_page: App, tmp_path: Path) -> None:
+    app = open_page("fitting")
+    data = samples("fitting")[0].photo.read_bytes()[:3000]
+    app.file_uploader(key="fitting.photos").set_value([("../../evil.jpg", data, "image/jpeg")])
+    app.run()
+    assert not app.exception
+    assert not list(tmp_path.parent.glob("evil*"))
+    assert [path.name for path in tmp_path.glob("*/photos/*")] == ["01.jpg"]
+
+
+def test_caliper_readings_in_inches(open_page: App) -> None:
+    app = open_page("caliper")
+    app.segmented_control(key="unit").set_value("inch")
+    app.text_input(key="caliper.major").set_value("0,745")
+    app.text_input(key="caliper.pitch").set_value("16").run()
+    assert not app.exception
+    assert "3/4-16 UNF, sure" in words(app)
+
+
+def test_a_reading_that_is_none_is_told(open_page: App) -> None:
+    app = open_page("caliper")
+    app.text_input(key="caliper.major").set_value("wide").run()
+    assert not app.exception
+    assert "'wide' is not a length." in app.error[0].value
+
+
+def test_contradicting_readings_are_told(open_page: App) -> None:
+    app = open_page("caliper")
+    app.text_input(key="caliper.pitch").set_value("1.5 mm")
+    app.text_input(key="caliper.span").set_value("20 mm").run()
+    assert "do not agree" in words(app)
+
+
+def test_a_route_is_measured_and_kept(open_page: App, tmp_path: Path) -> None:
+    sample = samples("route")[0]
+    app = open_page("route")
+    app.text_input(key="bars.x").set_value(f"{sample.bars.x_mm}mm")
+    app.text_input(key="bars.y").set_value(f"{sample.bars.y_mm}mm")
+    app.segmented_control(key="route.line").set_value(sample.line)
+    app.file_uploader(key="route.photos").set_value(
+        (sample.photo.name, sample.photo.read_bytes(), "image/jpeg")
+    )
+    app.run()
+    assert not app.exception
+    assert re.search(r"Route \d+ ± \d+ mm long", words(app))
+    app.button(key="route.keep").click().run()
+    (folder,) = [file.parent for file in tmp_path.glob("*/job.json")]
+    assert open_job(folder).entries.route is not None
+
+
+def test_an_empty_plan_says_what_is_missing(open_page: App) -> None:
+    app = open_page("plan")
+    assert not app.exception
+    assert "NOT READY TO BUILD" in app.error[0].value
+    assert "Missing" in words(app)
+
+
+def test_jobs_are_named_and_chosen(open_page: App, tmp_path: Path) -> None:
+    app = open_page("start")
+    app.text_input(key="start.name").set_value("Narrow tractor")
+    app.button[-1].click().run()
+    assert not app.exception
+    (folder,) = [file.parent for file in tmp_path.glob("*/job.json")]
+    assert open_job(folder).name == "Narrow tractor"
+    assert app.query_params["job"] == folder.name
+
+
+def test_an_odd_job_number_opens_nothing_else(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("PHOTOMEASURE_JOBS", str(tmp_path / "jobs"))
+    monkeypatch.chdir(ROOT)
+    (tmp_path / "job.json").write_text('{"job": 1, "name": "elsewhere"}', encoding="utf-8")
+    app = AppTest.from_file(str(ROOT / "app.py"), default_timeout=SLOW_S)
+    app.query_params["job"] = ".."
+    app.run()
+    app.switch_page("photomeasure/pages/plan.py").run()
+    assert not app.exception
+    assert "elsewhere" not in words(app)
+
+
+@pytest.mark.parametrize("path", sorted(PAGES.glob("[a-z]*.py")), ids=lambda path: path.stem)
+def test_pages_are_thin(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert len(text.splitlines()) < 100
+    imported = {
+        name.name.partition(".")[0]
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.Import)
+        for name in node.names
+    } | {
+        (node.module or "").partition(".")[0]
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.ImportFrom)
+    }
+    assert not imported & {"numpy", "cv2", "scipy", "pint", "uncertainties"}
