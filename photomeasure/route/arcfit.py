@@ -16,6 +16,7 @@ __all__ = ["ArcFit", "fit_arcs"]
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
+Mask = NDArray[np.bool_]  # (N,)
 
 FIRST_KNOTS_MM = 20.0  # the length over which the tightest radius is defined
 LEAST_NOISE_MM = 0.02  # of a point; nobody's edges are better
@@ -23,6 +24,7 @@ LEAST_PIECE_MM = 4.0  # a shorter arc would be a fold of the tape
 KEEP_KNOT = (
     12.0  # rise of chi-square that keeps a knot: about 2 ln N, as BIC counts its two unknowns
 )
+BENT = 3.0  # standard uncertainties of its curvature that make a piece bent
 TRIES = 6  # knots tried before the rest is kept
 HUBER = 2.5  # residuals beyond this many standard deviations are held back
 MISFIT = 6.0  # local mean square over the noise's that calls for more knots
@@ -85,7 +87,8 @@ def fit_arcs(points_mm: Points2, weight: Vector, wobble_mm: float) -> ArcFit:
     noise_mm = max(_noise(data, state), LEAST_NOISE_MM) * _likeness(state.residual(data))
     choosy = data.scaled(state, float(np.hypot(noise_mm, wobble_mm)))
     state = _settled(data, _pruned(choosy, state), slide=True)
-    state = _thinned(data.scaled(state, float(np.hypot(noise_mm, wobble_mm))), state)
+    choosy = data.scaled(state, float(np.hypot(noise_mm, wobble_mm)))
+    state = _straightened(choosy, _thinned(choosy, state))
     noise_mm = max(_noise(data, state), LEAST_NOISE_MM) * _likeness(state.residual(data))
     return _report(data.scaled(state, noise_mm), state, noise_mm)
 
@@ -107,8 +110,11 @@ class _Data:
 class _State:
     """A curve with each point's foot on it."""
 
-    def __init__(self, arcs: Arcs, data_points_mm: Points2, at_mm: Vector) -> None:
+    def __init__(
+        self, arcs: Arcs, data_points_mm: Points2, at_mm: Vector, straight: Mask | None = None
+    ) -> None:
         self.arcs = arcs
+        self.straight = straight  # pieces that are to stay straight
         self.dense = DenseArcs(arcs)
         self.at_mm = feet(self.dense, data_points_mm, at_mm, rounds=2)
         heading = arcs.headings(self.at_mm)
@@ -131,16 +137,18 @@ class _State:
         if slide:
             jump = (curvature[:-1] - curvature[1:])[None] * (middle[:, None] > knots[None, 1:-1])
             turn = np.hstack((turn, jump))
+        if self.straight is not None:
+            turn[:, : len(curvature)][:, self.straight] = 0.0
         turn = np.hstack((np.ones((len(middle), 1)), turn))
         start = self.normal @ _left(self.arcs.heading_rad)
         return np.column_stack((start, self._shift(turn)))
 
     def _shift(self, turn: Matrix) -> Matrix:
         """Movement along the normals at the feet when the small steps turn, (N, P)."""
-        grid, steps = self.dense.at_mm, self.dense.steps
+        dense, steps = self.dense, self.dense.steps
         places = np.append(self.at_mm, self.arcs.knots_mm[0])
-        index = np.clip(((places - grid[0]) / self.dense.step_mm).astype(int), 0, len(turn) - 1)
-        rest = ((places - grid[index]) / self.dense.step_mm)[:, None]
+        index = dense.step_of(places)
+        rest = ((places - dense.at_mm[index]) / dense.step_mm[index])[:, None]
         result = np.zeros((len(self.at_mm), turn.shape[1]))
         for k, left in enumerate((-steps[:, 1], steps[:, 0])):
             change = left[:, None] * turn
@@ -211,7 +219,8 @@ def _descended(data: _Data, state: _State, *, slide: bool) -> _State:
     for _ in range(STEPS):
         change = _solved(design, residual, damping)
         damping *= 10
-        trial = _State(_moved(state.arcs, change), data.points_mm, state.at_mm)
+        moved = _moved(state.arcs, change)
+        trial = _State(moved, data.points_mm, state.at_mm, state.straight)
         rest = root * trial.residual(data)
         gain = 1.0 - (rest @ rest) / (residual @ residual + 1e-12)
         if gain < 0:
@@ -225,9 +234,10 @@ def _descended(data: _Data, state: _State, *, slide: bool) -> _State:
 
 def _solved(design: Matrix, target: Vector, damping: float = 0.0) -> Vector:
     """Least squares in scaled columns; directions that the points do not see stay."""
-    scale = np.sqrt(np.sum(design**2, axis=0)) + 1e-12
+    scale = np.sqrt(np.sum(design**2, axis=0))
+    scale[scale == 0] = 1.0
     u, values, directions = np.linalg.svd(design / scale, full_matrices=False)
-    filtered = values / (values**2 + damping + 1e-18)
+    filtered = np.where(values > 1e-9, values / (values**2 + damping + 1e-18), 0.0)
     result: Vector = directions.T @ (filtered * (u.T @ target)) / scale
     return result
 
@@ -293,6 +303,12 @@ class _Linear:
         result: Vector = jump**2 / np.maximum(variance, 1e-30)
         return result
 
+    def curvature_u(self) -> Vector:
+        """Standard uncertainty of each piece's curvature, (K,) [1/mm]."""
+        scale = np.sqrt(np.sum(self.design**2, axis=0)) + 1e-12
+        inverse = np.linalg.pinv(self.design / scale, rcond=1e-9) / scale[:, None]
+        return np.asarray(np.sqrt(np.sum(inverse[2:] ** 2, axis=1)))
+
     def join(self, knot: int) -> None:
         """Make one piece of the two beside an inner knot."""
         joined = np.delete(self.design, 2 + knot, axis=1)
@@ -342,6 +358,17 @@ def _thinned(data: _Data, state: _State) -> _State:
     return state
 
 
+def _straightened(data: _Data, state: _State) -> _State:
+    """Make pieces straight whose curvature noise explains."""
+    linear = _Linear(data, state)
+    straight = np.abs(state.arcs.curvature_per_mm) < BENT * linear.curvature_u()
+    linear.design[:, 2:][:, straight] = 0.0
+    trial = _State(linear.solution(), data.points_mm, state.at_mm, straight)
+    trial = _descended(data, trial, slide=True)
+    rise = data.weight @ (trial.residual(data) ** 2 - state.residual(data) ** 2)
+    return trial if rise < KEEP_KNOT * max(1, int(straight.sum())) else state
+
+
 def _report(data: _Data, state: _State, noise_mm: float) -> ArcFit:
     """Add the covariance; a knot between like pieces is known no better than where it began."""
     pieces = len(state.arcs.curvature_per_mm)
@@ -349,7 +376,9 @@ def _report(data: _Data, state: _State, noise_mm: float) -> ArcFit:
     held = np.zeros((pieces - 1, design.shape[1]))
     held[:, 2 + pieces :] = np.eye(pieces - 1) / FIRST_KNOTS_MM
     design = np.vstack((design, held))
-    scale = np.sqrt(np.sum(design**2, axis=0)) + 1e-12
-    _, values, directions = np.linalg.svd(design / scale, full_matrices=False)
-    root = (directions.T / np.maximum(values, 1e-7)) / scale[:, None]
+    scale = np.sqrt(np.sum(design**2, axis=0))
+    free = scale > 0
+    _, values, directions = np.linalg.svd(design[:, free] / scale[free], full_matrices=False)
+    root = np.zeros((design.shape[1], len(values)))
+    root[free] = (directions.T / np.maximum(values, 1e-7)) / scale[free, None]
     return ArcFit(state.arcs, state.at_mm, state.residual(data), noise_mm, root)

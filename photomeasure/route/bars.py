@@ -37,13 +37,12 @@ class BarMap:
     contrast: Image3
 
 
-def bar_map(colour: NDArray[np.uint8], valid: NDArray[np.bool_]) -> BarMap:
+def bar_map(image: Image3, valid: NDArray[np.bool_]) -> BarMap:
     """Look for bars of all widths in eight directions.
 
     Parameters
     ----------
-    colour : (height, width, 3) uint8
-        Blue, green, red.
+    image : (height, width, 3) float32 [8-bit Lab]
     valid : (height, width)
         False where nothing is to be looked for.
 
@@ -51,9 +50,8 @@ def bar_map(colour: NDArray[np.uint8], valid: NDArray[np.bool_]) -> BarMap:
     -------
     BarMap
     """
-    image = lightness_colour(colour)
-    size = (colour.shape[1], colour.shape[0])
-    best = _empty(colour.shape[:2])
+    size = (image.shape[1], image.shape[0])
+    best = _empty(image.shape[:2])
     for level in range(LEVELS):
         found = _level(image)
         best = _better(best, _enlarged(found, size, 2.0**level))

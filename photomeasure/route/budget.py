@@ -21,8 +21,10 @@ Vector = NDArray[np.float64]  # (N,)
 BRIGHT_BIAS_PX = 0.10  # standard uncertainty of an edge's common shift, told by brightness
 COLOUR_BIAS_PX = 0.35  # and by colour, which JPEG blurs; both as found in drawn pictures
 FLAT_U_MM = 0.2  # tape and sheet both lie on the floor, but for creases; common practice, no source
-ROUND_U = 0.05  # of the diameter: height of a cord's, rod's or hose's axis; common practice
-ROUND_END_U = 0.15  # of the diameter, for the end face's tilt to the sight; own estimate
+ROUND_U = 0.04  # of the diameter: height of a cord's, rod's or hose's axis; in rendered pictures
+ROUND_SIDE_U = 0.12  # of the diameter: its shaded side against its shadow; in rendered pictures
+ROUND_END_U = (0.3, 0.05)  # mm and of the diameter: the same at an end
+END_FACE_U = 0.35  # of radius times lean of the sight: an end's face or far rim is seen as well
 SMALL = 0.1  # of a standard uncertainty, for slopes
 LARGEST_U = 0.10  # of the value; beyond it a quantity is not seen
 LARGEST_ANGLE_U_DEG = 5.0
@@ -95,7 +97,7 @@ class Budget:
     def _add_scene(self) -> None:
         for source, moved in self.scene.variants():
             self._add(source, self._measure(moved, 0.0) - self.value)
-        rise = FLAT_U_MM if self.options.line == "tape" else 2 * ROUND_U * self.line.height_mm
+        rise = FLAT_U_MM + ROUND_U * self._round_mm
         self._add(self._source("line height"), self._measure(self.scene, rise) - self.value)
 
     def _add_ends(self) -> None:
@@ -105,13 +107,32 @@ class Budget:
         stop = np.zeros(len(self.value))
         stop[0] = 1.0
         pixel_mm = [self._pixel_mm(k) for k in (0, -1)]
-        round_mm = 2 * ROUND_END_U * self.line.height_mm
         for k, (move, name) in enumerate(((start, "line start"), (stop, "line end"))):
-            u_mm = np.hypot(self.line.ends[k].u_mm, round_mm)
+            u_mm = np.hypot(self.line.ends[k].u_mm, self._round_end_mm(k))
             self._add(self._source(name), move * u_mm)
         bias_px = BRIGHT_BIAS_PX if self.line.is_bright else COLOUR_BIAS_PX
         moved = bias_px * (start * pixel_mm[0] + stop * pixel_mm[1])
         self._add(self._source("line edge bias"), moved)
+        shaded = np.zeros(len(self.value))
+        net_rad = float(np.diff(self.line.fit.arcs.headings(self.line.at_mm[[0, -1]]))[0])
+        shaded[0] = ROUND_SIDE_U * self._round_mm * net_rad
+        self._add(self._source("line shaded side"), shaded)
+
+    @property
+    def _round_mm(self) -> float:
+        """Diameter of a round line, 0 for tape."""
+        return 2 * self.line.height_mm
+
+    def _round_end_mm(self, index: int) -> float:
+        """How unsure a round line's end is beyond its scatter."""
+        if not self._round_mm:
+            return 0.0
+        end = self.line.ends_mm[index]
+        heading = float(self.line.fit.arcs.headings(self.line.at_mm[[0, -1]])[index])
+        away = self.scene.centre_mm[:2] - end
+        lean = float(away @ (np.cos(heading), np.sin(heading))) / float(self.scene.centre_mm[2])
+        face_mm = END_FACE_U * self.line.height_mm * abs(lean)
+        return float(np.hypot(face_mm, ROUND_END_U[0] + ROUND_END_U[1] * self._round_mm))
 
     def _pixel_mm(self, index: int) -> float:
         """A pixel's length along the line at one end."""

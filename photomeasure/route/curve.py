@@ -27,7 +27,7 @@ STEP_MM = 1.0
 STRAIGHT = 1e-10  # of the smaller over the larger spread: a radius of a hundred metres or more
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Layout:
     """Where on the points the bends and the tightest place lie.
 
@@ -39,14 +39,14 @@ class Layout:
         First and last point of the window with the least radius.
     signs : tuple of int
         For each bend 1 if it turns left, else -1.
-    turns : tuple of (int, int, int)
-        First and last point of each stretch of one sense, and that sense.
+    senses : (N - 2,)
+        1 where the curve turns left from one step to the next, -1 where it turns right.
     """
 
     bends: tuple[tuple[int, int], ...]
     signs: tuple[int, ...]
     tightest: tuple[int, int] | None
-    turns: tuple[tuple[int, int, int], ...]
+    senses: Vector
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,14 +113,11 @@ def layout(arcs: Arcs, at_mm: Vector, od_mm: float | None) -> Layout:
         if sign and abs(np.rad2deg(turned)) >= LEAST_BEND_DEG:
             bends.append(span)
             signs.append(int(sign))
-    turns = [
-        (*_span(arcs.knots_mm[a], arcs.knots_mm[b + 1], at_mm), int(s))
-        for a, b, s in _runs(np.sign(curvature))
-    ]
-    window = _tightest_window(arcs.points(at_mm), at_mm, od_mm)
-    turning = np.sum(np.abs(np.diff(arcs.headings(at_mm))))
-    enough = np.rad2deg(turning) >= LEAST_TURNING_DEG
-    return Layout(tuple(bends), tuple(signs), window if enough else None, tuple(turns))
+    points = arcs.points(at_mm)
+    turns = np.diff(_headings(np.diff(points, axis=0)))
+    enough = np.rad2deg(np.sum(np.abs(turns))) >= LEAST_TURNING_DEG
+    window = _tightest_window(points, at_mm, od_mm) if enough else None
+    return Layout(tuple(bends), tuple(signs), window, np.sign(turns))
 
 
 def _runs(sense: Vector) -> list[tuple[int, int, float]]:
@@ -160,8 +157,8 @@ def curve_values(points_mm: Points2, where: Layout) -> CurveValues:
     """
     steps = np.diff(points_mm, axis=0)
     at_mm = np.concatenate(([0.0], np.cumsum(_arc_steps(steps))))
-    heading = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
-    turning = sum(sense * _turned(heading, (a, b)) for a, b, sense in where.turns if sense)
+    heading = _headings(steps)
+    turning = where.senses @ np.diff(heading)
     tightest = None
     if where.tightest:
         window = points_mm[where.tightest[0] : where.tightest[1] + 1]
@@ -173,10 +170,15 @@ def curve_values(points_mm: Points2, where: Layout) -> CurveValues:
     return CurveValues(float(at_mm[-1]), float(np.rad2deg(turning)), tightest, bends)
 
 
+def _headings(steps: Points2) -> Vector:
+    """Direction of each step, without jumps."""
+    return np.asarray(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0])))
+
+
 def _arc_steps(steps: Points2) -> Vector:
     """Arc lengths of steps: chords lengthened by what the turning between them tells."""
     chord = np.hypot(steps[:, 0], steps[:, 1])
-    heading = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
+    heading = _headings(steps)
     turn = np.abs(np.gradient(heading)) if len(heading) > 1 else np.zeros(len(chord))
     result: Vector = chord * (1 + turn**2 / 24)
     return result

@@ -15,6 +15,7 @@ from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
 from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
+from photomeasure.route.search import View
 from photomeasure.route.strip import Ground, Strip, pull_straight
 from photomeasure.route.track import End, Track, follow, line_ends
 
@@ -71,7 +72,7 @@ def read_flat(
     """
     blur = float(np.clip(np.median([p.blur_px for p in pieces]), *BLUR_LIMITS_PX))
     ground = Ground(photo, scene, tuple(_outline_px(p) for p in pieces), blur)
-    rough = find_line(photo, scene, ground.outlines_px, options)
+    rough = find_line(View(photo, scene, ground.outlines_px, options))
     path_px = _from_start(rough.path_px, scene, options)
     width_mm = float(np.median(rough.width_px * _mm_per_px(scene, path_px)))
     look, height_mm = _followed(ground, path_px, width_mm, options)

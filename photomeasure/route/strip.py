@@ -1,6 +1,5 @@
 """The surroundings of a line pulled straight: colours over arc length and offset, both in mm."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -21,13 +20,16 @@ Matrix = NDArray[np.float64]  # (N, M)
 HALF_WIDTHS = 2.2  # the strip reaches so many line widths to either side
 BEYOND_WIDTHS = 8.0  # and so many beyond the ends, where floor must be seen
 LEAST_BEYOND_PX = 60.0
-INNER = 0.30  # of the width: certainly line
+INNER = (0.04, 0.36)  # widths from the middle: certainly line, and near enough to its edge
 OUTER = (0.85, 1.7)  # widths from the middle: certainly floor
 WINDOW_WIDTHS = 6.0  # colours may change slowly along the line
 SHOWN = 0.4  # of the usual difference between line and floor
 LEAST_NOISE = 1.0  # stored levels of 255
 CLEAR = 4.0  # standard deviations of a sample by which brightness alone tells line from floor
 LUMA = np.array([0.114, 0.587, 0.299])  # blue, green, red (ITU-R BT.601, as JPEG has it)
+MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
+FAR_ABOVE = 8.0
+SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
 ROWS_OF_A_CURVE = 200
 
 
@@ -161,26 +163,64 @@ def _shares(
     block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
     ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
     on_line = (along >= ends[0]) & (along <= ends[1])
-    cuts = (
-        np.abs(across) <= INNER * width_mm,
-        (across > OUTER[0] * width_mm) & (across < OUTER[1] * width_mm),
-        (across < -OUTER[0] * width_mm) & (across > -OUTER[1] * width_mm),
-    )
-    inside, *floors = _levels([coded[:, cut] for cut in cuts], block, on_line)
-    noise = _covariance(coded, on_line, zip(cuts, (inside, *floors), strict=True))
-    is_bright = True
+    is_bright, is_mottled = True, False
     sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
-    for floor, side in zip(floors, (across >= 0, across < 0), strict=True):
-        difference = inside - floor
-        own = coded[:, side] - floor[:, None].astype(np.float32)
-        sure[:, side] = _way(own, difference, np.asarray(np.linalg.solve(noise, difference.T).T))
-        sharp[:, side] = sure[:, side]
-        if np.median(np.abs(difference[:, 0])) > CLEAR * np.sqrt(noise[0, 0]):
-            brightness = difference * [1.0, 0.0, 0.0]
-            sharp[:, side] = _unmixed(_way(own, difference, brightness), inside, floor)
-        else:
-            is_bright = False
-    return sure, sharp, is_bright
+    for sign in (1, -1):
+        side = across >= 0 if sign > 0 else across < 0
+        look = _Side(coded[:, side], sign * across[side] / width_mm, on_line, block)
+        sure[:, side], sharp[:, side] = look.shares()
+        is_bright &= look.is_bright
+        is_mottled |= look.is_mottled
+    return sure, sharp, is_bright and not is_mottled
+
+
+class _Side:
+    """One half of the strip: what line and floor look like there."""
+
+    def __init__(
+        self,
+        coded: NDArray[np.float32],
+        outward: Vector,
+        on_line: NDArray[np.bool_],
+        block: int,
+    ) -> None:
+        inner = (outward > INNER[0]) & (outward < INNER[1])
+        outer = (outward > OUTER[0]) & (outward < OUTER[1])
+        self.coded, self.inner = coded, coded[:, inner]
+        self.on_line = on_line
+        self.line, self.floor = _levels([self.inner, coded[:, outer]], block, on_line)
+        parts = ((self.inner, self.line), (coded[:, outer], self.floor))
+        scatter = [_covariance(part, level, on_line) for part, level in parts]
+        self.noise = LEAST_NOISE**2 * np.eye(3) + 0.5 * (scatter[0] + scatter[1])
+        self.floor_noise = LEAST_NOISE**2 * np.eye(3) + scatter[1]
+        difference = self.line - self.floor
+        contrast = np.median(np.linalg.norm(difference, axis=1))
+        mottle = np.sqrt(np.trace(scatter[0]))
+        self.is_mottled = bool(mottle > MOTTLED * contrast and mottle > FAR_ABOVE * LEAST_NOISE)
+        brightness = np.median(np.abs(difference[:, 0]))
+        self.is_bright = bool(brightness > CLEAR * np.sqrt(self.noise[0, 0]))
+
+    def shares(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Share of the line's colour in each sample, once surely and once sharply."""
+        own = self.coded - self.floor[:, None].astype(np.float32)
+        if self.is_mottled:
+            away = self._away(own)
+            return np.minimum(SATURATED * away, 1.0), away
+        difference = self.line - self.floor
+        weight = np.asarray(np.linalg.solve(self.noise, difference.T).T)
+        sure = _way(own, difference, weight)
+        if not self.is_bright:
+            return sure, sure
+        brightness = difference * [1.0, 0.0, 0.0]
+        return sure, _unmixed(_way(own, difference, brightness), self.line, self.floor)
+
+    def _away(self, own: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Distance from the floor's colour over what is usual on the line: for striped tape."""
+        whitener = np.linalg.cholesky(np.linalg.inv(self.floor_noise)).astype(np.float32)
+        distance = np.linalg.norm(own @ whitener, axis=2)
+        inner = self.inner - self.floor[:, None].astype(np.float32)
+        usual = np.median(np.linalg.norm(inner[self.on_line] @ whitener, axis=2))
+        return np.asarray(distance / max(float(usual), 1e-3), np.float32)
 
 
 def _way(own: NDArray[np.float32], difference: Matrix, weight: Matrix) -> NDArray[np.float32]:
@@ -244,16 +284,9 @@ def _levels(
     return filled
 
 
-def _covariance(
-    coded: NDArray[np.float32],
-    on_line: NDArray[np.bool_],
-    parts: Iterable[tuple[NDArray[np.bool_], Matrix]],
-) -> Matrix:
-    """Scatter of colours about their smoothed levels, common to line and floor."""
-    total = LEAST_NOISE**2 * np.eye(3)
-    for cut, level in parts:
-        rest = (coded[:, cut] - level[:, None])[on_line].reshape(-1, 3)
-        rest = rest[:: max(1, len(rest) // 20000)]
-        limit = 4 * np.median(np.abs(rest), axis=0) + 1.0
-        total = total + np.cov(np.clip(rest, -limit, limit).T) / 3
-    return np.asarray(total)
+def _covariance(part: NDArray[np.float32], level: Matrix, on_line: NDArray[np.bool_]) -> Matrix:
+    """Scatter of colours about their smoothed level, the wildest held back."""
+    rest = (part - level[:, None])[on_line].reshape(-1, 3)
+    rest = rest[:: max(1, len(rest) // 20000)]
+    limit = 4 * np.median(np.abs(rest), axis=0) + 1.0
+    return np.asarray(np.cov(np.clip(rest, -limit, limit).T))
