@@ -84,7 +84,8 @@ def test_gum_h2_correlated_readings() -> None:
         (ohm, 254.260, 0.236),
     ]:
         assert number.nominal_value == pytest.approx(value, abs=0.0005)
-        assert number.std_dev == pytest.approx(u, abs=0.0005)
+        # u(X) is printed as 0.295 where the data give 0.2956: cut, not rounded
+        assert number.std_dev == pytest.approx(u, abs=0.001)
     correlation = correlation_matrix([resistance, reactance, ohm])
     assert correlation[0, 1] == pytest.approx(-0.588, abs=0.0005)
     assert correlation[0, 2] == pytest.approx(-0.485, abs=0.0005)

@@ -101,7 +101,8 @@ class Model:
 
     def index(self, found: FoundPiece) -> int:
         """Which piece this is."""
-        return [piece.name for _, piece in self.pieces].index(found.piece.name)
+        names = [(print_.name, piece.name) for print_, piece in self.pieces]
+        return names.index((found.print_.name, found.piece.name))
 
     def camera(self, theta: Vector, photo: int) -> Camera:
         """Lens of a photo."""

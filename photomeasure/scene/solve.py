@@ -106,11 +106,12 @@ def _reading(bars: Mapping[str, BarReading], print_: Print) -> BarReading | None
 
 def _model(found: Sequence[Sequence[FoundPiece]]) -> Model:
     """Put the piece with the most corners first: it carries the sheet frame."""
-    best: dict[str, FoundPiece] = {}
+    best: dict[tuple[str, str], FoundPiece] = {}
     for one in (piece for pieces in found for piece in pieces):
-        known = best.get(one.piece.name)
+        name = (one.print_.name, one.piece.name)
+        known = best.get(name)
         if known is None or len(one.corner_ids) > len(known.corner_ids):
-            best[one.piece.name] = one
+            best[name] = one
     ordered = sorted(best.values(), key=lambda one: -len(one.corner_ids))
     prints = {one.print_.name: one.print_ for one in ordered}
     pieces = tuple((one.print_, one.piece) for one in ordered)

@@ -1,1 +1,1 @@
-"""TODO."""
+"""From readings to a hose: match, caliper, connection, hose, cut."""

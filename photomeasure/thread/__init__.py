@@ -1,1 +1,1 @@
-"""TODO."""
+"""A thread from photographs: silhouette, turns, posture, sizes."""

@@ -6,7 +6,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import TooFewCornersError, TooUncertainError
+from photomeasure.errors import (
+    TooFarError,
+    TooFewCornersError,
+    TooUncertainError,
+    WrongPrintError,
+)
 from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
@@ -40,6 +45,7 @@ LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 RECENTRINGS = 2
+COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_RELATIVE_U = 0.03
@@ -102,7 +108,7 @@ def read_fitting(
     MeasuringError
         With what to do about it: too few corners, no fitting, no thread, too uncertain.
     """
-    sheets = [piece for piece in pieces if piece.print_.kind == "sheet"]
+    sheets = _sheets(photo, pieces)
     (scene,) = solve_scenes([photo], [sheets], options.bars)
     seen = _look(photo, scene, sheets[0])
     _demand_near_corners(seen)
@@ -114,6 +120,26 @@ def read_fitting(
     return _reading(seen, best, numbers)
 
 
+def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
+    sheets = [piece for piece in pieces if piece.print_.kind == "sheet"]
+    if not sheets:
+        names = ", ".join(sorted({piece.print_.kind for piece in pieces})) or "nothing"
+        raise WrongPrintError(
+            f"{photo.name} shows {names}, but not the sheet on which a fitting is measured.",
+            "Print the sheet, lay the fitting on its bed, and take the photo again.",
+        )
+    return sheets
+
+
+def _demand_nearness(photo: Photo, seen: Outline) -> None:
+    if seen.pixel_mm > COARSEST_PIXEL_MM:
+        raise TooFarError(
+            f"{photo.name} has {1 / seen.pixel_mm:.1f} pixels a millimetre at the fitting; "
+            f"{1 / COARSEST_PIXEL_MM:.0f} are needed to tell pitches apart.",
+            "Come as near as the sheet says, without zoom, and send the full-size file.",
+        )
+
+
 def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
     """Find part, outline and turns, on an axis that is moved to the thread's middle."""
     blur = max(sheet.blur_px, LEAST_BLUR_PX)
@@ -122,6 +148,7 @@ def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
         for one in locate(photo, scene, sheet.print_)
     ]
     found, seen = max(ways, key=lambda way: thread_share(way[1]))
+    _demand_nearness(photo, seen)
     turns = find_turns(seen, photo.name)
     for _ in range(RECENTRINGS):
         features = _features(scene, seen, turns)

@@ -265,7 +265,18 @@ def _centred(rest: Rest, signs: Vector) -> Axis:
 
 
 def hexagon_edges(outline: Outline, turns: Turns) -> tuple[Rows, Rows]:
-    """Rows of each side's outline that lie on the hexagon's outermost edge."""
+    """Find the hexagon's outermost edge on either side.
+
+    Parameters
+    ----------
+    outline : Outline
+    turns : Turns
+
+    Returns
+    -------
+    tuple of (N,)
+        Rows of the left and of the right side's points; empty where none stands out.
+    """
     crest = max(turn.off_mm for turn in turns.turns)
     lengths = [_edge_rows(side, crest) for side in (outline.left, outline.right)]
     return lengths[0], lengths[1]
