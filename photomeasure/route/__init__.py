@@ -1,1 +1,1 @@
-"""TODO."""
+"""A route from photographs: a line laid flat is found, followed and fitted."""

@@ -13,7 +13,8 @@ __all__ = ["RoughLine", "find_line"]
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
-WORK_SIZE_PX = 1280  # longest side of the picture in which the line is looked for
+WORK_SIZE_PX = {"tape": 960, "hose": 960, "cord": 1280, "rod": 1280}
+# longest side of the picture in which the line is looked for; 3 px of its width are enough
 MOTTLED_SIZE_PX = 640  # the same for striped tape, which is broad
 MOTTLED_MERIT = 1.5  # over the best line of one colour, before a striped one is believed
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
@@ -57,7 +58,7 @@ def find_line(view: View) -> RoughLine:
     NoLineError
         Nothing looks like such a line, or several do.
     """
-    search = Search(view, WORK_SIZE_PX)
+    search = Search(view, WORK_SIZE_PX[view.options.line])
     stripes = search.stripes()
     if view.options.line == "tape":
         mottled = Search(view, MOTTLED_SIZE_PX, is_mottled=True)

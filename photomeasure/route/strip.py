@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
+from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.reading import FlatScene
@@ -31,6 +32,8 @@ MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
 FAR_ABOVE = 8.0
 SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
 ROWS_OF_A_CURVE = 200
+ROWS_AT_ONCE = 400  # keeps memory small
+LONGEST_STRIP = 30_000  # samples either way; the library that samples the picture ends at 32 767
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,11 +110,21 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
     Returns
     -------
     Strip
+
+    Raises
+    ------
+    NoLineError
+        The guide is absurdly long for the picture.
     """
     step = _step_mm(ground.scene, guide, height_mm)
     beyond = max(BEYOND_WIDTHS * width_mm, LEAST_BEYOND_PX * step)
     along = np.arange(guide.knots_mm[0] - beyond, guide.knots_mm[-1] + beyond, step)
     half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step)
+    if max(len(along), 2 * half / step) > LONGEST_STRIP:
+        raise NoLineError(
+            "What looks like the line is too long or too broad for this picture.",
+            "Point at the line with --points, and keep other stripes out of the picture.",
+        )
     across = np.arange(-np.ceil(half / step), np.ceil(half / step) + 1) * step
     px = _pixels(ground.scene, guide, along, across, height_mm)
     colour = np.asarray(
@@ -149,10 +162,14 @@ def _pixels(
     """Photo pixel of every sample, (S, T, 2)."""
     heading = guide.headings(along)
     normal = np.column_stack((-np.sin(heading), np.cos(heading)))
-    ground = guide.points(along)[:, None] + across[None, :, None] * normal[:, None]
-    flat = ground.reshape(-1, 2)
-    points = np.column_stack((flat, np.full(len(flat), height_mm)))
-    return np.asarray(scene.px(points).reshape(*ground.shape), np.float32)
+    middle = guide.points(along)
+    px = np.empty((len(along), len(across), 2), np.float32)
+    for rows in np.array_split(np.arange(len(along)), len(along) // ROWS_AT_ONCE + 1):
+        ground = middle[rows, None] + across[None, :, None] * normal[rows, None]
+        flat = ground.reshape(-1, 2)
+        points = np.column_stack((flat, np.full(len(flat), height_mm)))
+        px[rows] = scene.px(points).reshape(ground.shape)
+    return px
 
 
 def _shares(
