@@ -87,7 +87,9 @@ def outline(photo: Photo, scene: Scene, found: Found, axis: Axis, blur_px: float
     slopes = _slopes(smooth)
     strength = np.hypot(*slopes) * cover
     paper = float(np.percentile(strip, 90))
-    floor = max(EDGE_SHARE * paper, NOISE_TIMES * float(np.median(strength[cover > 0])))
+    busy = strength[cover > 0]
+    noise = float(np.median(busy)) if len(busy) else 0.0
+    floor = max(EDGE_SHARE * paper, NOISE_TIMES * noise)
     strength = np.minimum(strength, STRONG_SHARE * paper)
     sides = []
     for sign in (1, -1):
