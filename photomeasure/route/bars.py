@@ -15,7 +15,6 @@ FINE_WIDTHS = (3.0, 4.5)  # px of each level of the pyramid; together a step of 
 LEVELS = 5  # up to 72 px at the finest level
 DIRECTIONS = 8
 SIDE = 1.25  # widths from the middle of the bar to the middle of the floor beside it
-LIGHTNESS_WEIGHT = 0.6  # shadows and grain differ in lightness, tape mostly in hue
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,20 +59,22 @@ def bar_map(image: Image3, valid: NDArray[np.bool_]) -> BarMap:
     return best
 
 
-def lightness_colour(colour: NDArray[np.uint8]) -> Image3:
+def lightness_colour(colour: NDArray[np.uint8], lightness: float) -> Image3:
     """Give colours a distance that feels even: 8-bit Lab with its lightness held back.
 
     Parameters
     ----------
     colour : (height, width, 3) uint8
         Blue, green, red.
+    lightness : float [1]
+        Weight of lightness against hue.
 
     Returns
     -------
     (height, width, 3) float32 [8-bit Lab]
     """
     image = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2Lab), np.float32)
-    image[..., 0] *= LIGHTNESS_WEIGHT
+    image[..., 0] *= lightness
     return image
 
 

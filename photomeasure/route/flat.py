@@ -71,7 +71,9 @@ def read_flat(
         No line, several like ones, or one that leaves the picture.
     """
     blur = float(np.clip(np.median([p.blur_px for p in pieces]), *BLUR_LIMITS_PX))
-    ground = Ground(photo, scene, tuple(_outline_px(p) for p in pieces), blur)
+    ground = Ground(
+        photo, scene, tuple(_outline_px(p) for p in pieces), blur, options.line != "tape"
+    )
     rough = find_line(View(photo, scene, ground.outlines_px, options))
     path_px = _from_start(rough.path_px, scene, options)
     width_mm = float(np.median(rough.width_px * _mm_per_px(scene, path_px)))
@@ -172,9 +174,10 @@ def _look(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> _Pa
     inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
     track = follow(strip, blur_mm, inner)
     found = track.weight > 0
-    if found.sum() < LEAST_STRETCHES or found.mean() < LEAST_FOUND:
+    share = float(found.mean()) if len(found) else 0.0
+    if found.sum() < LEAST_STRETCHES or share < LEAST_FOUND:
         raise NoLineError(
-            f"The line's edges can be followed over {found.mean():.0%} of its length only.",
+            f"The line's edges can be followed over {share:.0%} of its length only.",
             "Use tape that stands out from the floor, and keep shadows and glare off it.",
         )
     points = _on_floor(guide, track.along_mm, track.across_mm)[found]

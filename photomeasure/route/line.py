@@ -17,6 +17,7 @@ WORK_SIZE_PX = {"tape": 960, "hose": 960, "cord": 1280, "rod": 1280}
 # longest side of the picture in which the line is looked for; 3 px of its width are enough
 MOTTLED_SIZE_PX = 640  # the same for striped tape, which is broad
 MOTTLED_MERIT = 1.5  # over the best line of one colour, before a striped one is believed
+HUE_LENGTH = 1.2  # times the best line of one colour, before a shaded one of one hue is believed
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
 GAP_WIDTHS = 8.0  # a line may be hidden over so many widths
 SAME_WAY = 0.6  # cosine between a line's end and the way across the gap
@@ -58,13 +59,18 @@ def find_line(view: View) -> RoughLine:
     NoLineError
         Nothing looks like such a line, or several do.
     """
-    search = Search(view, WORK_SIZE_PX[view.options.line])
+    search = Search(view, WORK_SIZE_PX[view.options.line], "plain")
     stripes = search.stripes()
     if view.options.line == "tape":
-        mottled = Search(view, MOTTLED_SIZE_PX, is_mottled=True)
-        others = mottled.stripes()
-        if _best(others) > MOTTLED_MERIT * _best(stripes):
-            search, stripes = mottled, others
+        other = Search(view, MOTTLED_SIZE_PX, "mottled")
+        others = other.stripes()
+        is_better = _best(others).merit > MOTTLED_MERIT * _best(stripes).merit
+    else:
+        other = Search(view, WORK_SIZE_PX[view.options.line], "hue")
+        others = other.stripes()
+        is_better = _best(others).length_mm > HUE_LENGTH * _best(stripes).length_mm
+    if is_better:
+        search, stripes = other, others
     choose = _pointed_at if view.options.points_px else _outstanding
     chosen = choose(search, stripes)
     path = np.vstack([s.path for s in chosen])
@@ -73,8 +79,9 @@ def find_line(view: View) -> RoughLine:
     return RoughLine(search.full_px(path), width / search.factor, share)
 
 
-def _best(stripes: list[Stripe]) -> float:
-    return max((s.merit for s in stripes), default=0.0)
+def _best(stripes: list[Stripe]) -> Stripe:
+    nothing = np.zeros((0, 2))
+    return stripes[0] if stripes else Stripe(nothing, nothing, 0.0, 0.0, nothing, 0.0, 0.0)
 
 
 def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:

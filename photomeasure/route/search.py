@@ -1,6 +1,7 @@
 """Search a reduced picture for stripes that could be the line."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -26,6 +27,7 @@ SEEDS = 40
 FAINT = 0.3  # of a line's own score: fainter seeds are neither its rivals nor its continuation
 GROW = 0.35  # share of the seed's score that still belongs to it
 SAME_COLOUR = 0.55  # difference of contrast over the contrast itself
+LIGHTNESS = (0.6, 0.15)  # weight against hue, usual and where shading is to be looked through
 MOTTLE_MM = 40.0  # stripes printed across a tape are no longer than this
 
 
@@ -64,15 +66,16 @@ class Stripe:
 class Search:
     """The reduced picture with its bars."""
 
-    def __init__(self, view: View, size_px: int, *, is_mottled: bool = False) -> None:
-        """Reduce the picture and look for bars of one colour, or of anything but floor."""
+    def __init__(self, view: View, size_px: int, kind: Literal["plain", "hue", "mottled"]) -> None:
+        """Reduce the picture and look for bars of one colour, of one hue, or of all but floor."""
         self.scene, self.options = view.scene, view.options
         self.factor = min(1.0, size_px / max(view.photo.size_px))
         size = tuple(max(1, round(self.factor * side)) for side in view.photo.size_px)
         small = np.asarray(cv2.resize(view.photo.colour, size, interpolation=cv2.INTER_AREA))
         covered = self._covered(small.shape[:2], view.outlines_px)
-        self.image = lightness_colour(_floor_over(np.asarray(small, np.uint8), covered))
-        if is_mottled:
+        painted = _floor_over(np.asarray(small, np.uint8), covered)
+        self.image = lightness_colour(painted, LIGHTNESS[kind == "hue"])
+        if kind == "mottled":
             middle = np.array([[size[0] / 2, size[1] / 2]])
             self.image = _off_floor(self.image, MOTTLE_MM / float(self.mm_per_px(middle)[0]))
         self.bars = bar_map(self.image, ~covered)

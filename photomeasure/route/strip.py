@@ -1,6 +1,7 @@
 """The surroundings of a line pulled straight: colours over arc length and offset, both in mm."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
@@ -14,6 +15,7 @@ from photomeasure.route.reading import FlatScene
 
 __all__ = ["Ground", "Strip", "pull_straight"]
 
+RoundLook = Literal["flat", "dark", "light"]
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
@@ -54,9 +56,13 @@ class Strip:
     is_bright : bool
         Brightness alone was clear enough on both sides.
     seen : (S,)
-        False where the line's width is not all in the picture.
+        False where the middle of the line's width is not in the picture.
+    whole : (S,)
+        False where the line's edges are not.
     covered : (S,)
         True where the guiding curve runs over a printed reference.
+    round_look : str
+        "flat" for tape; whether a round line is darker or lighter than the floor.
     width_mm : float [mm]
         As guessed when the strip was made.
     """
@@ -67,7 +73,9 @@ class Strip:
     sharp: NDArray[np.float32]
     is_bright: bool
     seen: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
     covered: NDArray[np.bool_]
+    round_look: RoundLook
     width_mm: float
 
     @property
@@ -88,12 +96,15 @@ class Ground:
         Of the printed references.
     blur_px : float [px]
         Standard deviation of the picture's blur.
+    is_round : bool
+        The line is a cord, rod or hose: shaded, and with a shadow beside it.
     """
 
     photo: Photo
     scene: FlatScene
     outlines_px: tuple[Points2, ...]
     blur_px: float
+    is_round: bool = False
 
 
 def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> Strip:
@@ -132,16 +143,21 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
     )
     width, height = ground.photo.size_px
     middle = px[:, len(across) // 2]
-    inner = px[:, np.abs(across) <= 0.6 * width_mm]
-    seen = np.all((inner >= 1) & (inner <= (width - 2, height - 2)), axis=(1, 2))
+    seen, whole = (
+        np.all((part >= 1) & (part <= (width - 2, height - 2)), axis=(1, 2))
+        for part in (px[:, np.abs(across) <= reach * width_mm] for reach in (0.35, 0.65))
+    )
     covered = np.zeros(len(along), np.bool_)
     for outline in ground.outlines_px:
         shape = outline.astype(np.float32)
         covered |= [
             cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle
         ]
-    shares = _shares(colour, along, across, width_mm, guide)
-    return Strip(along, across, *shares, seen, covered, width_mm)
+    sure, sharp, is_bright, is_darker = _shares(colour, along, across, width_mm, guide)
+    look: RoundLook = "flat" if not ground.is_round else "dark" if is_darker else "light"
+    if ground.is_round:  # shading spoils brightness alone
+        sharp, is_bright = sure, False
+    return Strip(along, across, sure, sharp, is_bright, seen, whole, covered, look, width_mm)
 
 
 def _step_mm(scene: FlatScene, guide: Arcs, height_mm: float) -> float:
@@ -174,13 +190,13 @@ def _pixels(
 
 def _shares(
     colour: NDArray[np.uint8], along: Vector, across: Vector, width_mm: float, guide: Arcs
-) -> tuple[NDArray[np.float32], NDArray[np.float32], bool]:
+) -> tuple[NDArray[np.float32], NDArray[np.float32], bool, bool]:
     """Tell the line from the floor beside it, each side by itself; once surely, once sharply."""
     coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
     block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
     ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
     on_line = (along >= ends[0]) & (along <= ends[1])
-    is_bright, is_mottled = True, False
+    is_bright, is_mottled, lighter = True, False, 0.0
     sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
     for sign in (1, -1):
         side = across >= 0 if sign > 0 else across < 0
@@ -188,7 +204,8 @@ def _shares(
         sure[:, side], sharp[:, side] = look.shares()
         is_bright &= look.is_bright
         is_mottled |= look.is_mottled
-    return sure, sharp, is_bright and not is_mottled
+        lighter += look.lighter
+    return sure, sharp, is_bright and not is_mottled, lighter < 0
 
 
 class _Side:
@@ -214,6 +231,7 @@ class _Side:
         contrast = np.median(np.linalg.norm(difference, axis=1))
         mottle = np.sqrt(np.trace(scatter[0]))
         self.is_mottled = bool(mottle > MOTTLED * contrast and mottle > FAR_ABOVE * LEAST_NOISE)
+        self.lighter = float(np.median(difference[:, 0]))
         brightness = np.median(np.abs(difference[:, 0]))
         self.is_bright = bool(brightness > CLEAR * np.sqrt(self.noise[0, 0]))
 

@@ -17,12 +17,17 @@ Mask = NDArray[np.bool_]  # (N,)
 
 BIN_PX = 6.0  # stretch over which an edge is averaged; longer than JPEG's and the blur's likeness
 LEAST_BIN_MM = 2.0
-LEAST_CONTRAST = 0.45  # of the usual one; weaker steps are shadows or something on the line
+LEAST_CONTRAST = 0.45  # of the usual step; weaker steps are shadows or something on the line
+LEAST_STEP = 0.2  # of the line's difference from the floor
+WHOLE_STEP = 0.8  # of the line's difference from the floor
+GROWTH = 1.15  # of the step under a wider blur that shows it to be softer
+SOFTER = (1.6, 2.5, 4.0)  # of the picture's blur
 MISFIT = 0.25  # root mean square over the step
 WIDTH_MADS = 5.0
 LEAST_WIDTH_MAD = 0.012  # of the width: printed edges of tape are no rougher
 ONE_EDGE = 0.04  # weight: what spoilt one edge may have touched the other
 GAP_WIDTHS = 4.0  # something that hides more of the line ends it
+LEAST_BEYOND = 6.0  # blurs of floor beyond an end, or the picture has cut it off
 END_BAND = 0.3  # half widths of the middle over which an end is averaged
 END_PARTS = 8
 
@@ -83,7 +88,7 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     Track
     """
     rows = max(1, round(max(BIN_PX * strip.step_mm, LEAST_BIN_MM) / strip.step_mm))
-    inside = (strip.along_mm > ends_mm[0]) & (strip.along_mm < ends_mm[1]) & strip.seen
+    inside = (strip.along_mm > ends_mm[0]) & (strip.along_mm < ends_mm[1]) & strip.whole
     usable = np.nonzero(inside)[0]
     count = len(usable) // rows
     chosen = usable[: count * rows].reshape(count, rows)
@@ -99,18 +104,55 @@ def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int
     order = np.argsort(outward)
     near = order[(outward[order] > 0.0) & (outward[order] < 1.35 * strip.width_mm + 6 * blur_mm)]
     places = outward[near]
-    start = places[0] + strip.step_mm * _first_fall(profiles[0][:, near])
-    place, height, misfit = refine_steps(profiles[1][:, near], places, start, blur_mm)
-    bad = ~np.isfinite(place) | (-height < LEAST_CONTRAST) | (misfit > MISFIT)
+    start = places[0] + strip.step_mm * _fall(profiles[0][:, near], strip, blur_mm)
+    place, height, misfit = _sharpest(
+        profiles[1][:, near], places, start, blur_mm, in_shadow=strip.round_look == "dark"
+    )
+    least = max(LEAST_STEP, LEAST_CONTRAST * float(np.median(-height)))
+    bad = ~np.isfinite(place) | (-height < least) | (misfit > MISFIT)
     return np.asarray(np.where(bad, np.nan, side * place))
 
 
-def _first_fall(values: NDArray[np.float32]) -> Vector:
-    """Samples before the step down that explains each profile best, neighbours considered."""
-    clipped = np.clip(values, -0.5, 1.5)
-    inner = np.cumsum((1 - clipped) ** 2 - clipped**2, axis=1)
-    price = uniform_filter1d(np.pad(inner, ((0, 0), (1, 0))), 5, axis=0, mode="nearest")
-    return np.asarray(np.argmin(price, axis=1) - 0.5, np.float64)
+def _sharpest(
+    profiles: Image, places: Vector, start: Vector, blur_mm: float, *, in_shadow: bool
+) -> tuple[Vector, Vector, Vector]:
+    """Fit steps with the least blur that takes in the whole of most of them.
+
+    Colour in a JPEG and the shaded side of a light cord are softer than the picture's blur. A dark
+    line in its own soft shadow never shows the whole step: there the blur is right that a wider one
+    hardly betters.
+    """
+    found = refine_steps(profiles, places, start, blur_mm)
+    for softer in SOFTER:
+        wider = refine_steps(profiles, places, start, blur_mm * softer)
+        before, after = (float(np.median(-f[1])) for f in (found, wider))
+        if after < GROWTH * before if in_shadow else before > WHOLE_STEP:
+            break
+        found = wider
+    return found
+
+
+def _fall(values: Image, strip: Strip, blur_mm: float) -> Vector:
+    """Samples before the step down from line to floor, for each profile.
+
+    At a round line half the colour is no sure sign: beside a dark one lies its soft shadow, and a
+    light one is shaded towards its side. The sharpest step further in, or out, is its edge.
+    """
+    reach = max(2, round(2 * blur_mm / strip.step_mm))
+    smooth = uniform_filter1d(np.clip(values, -0.5, 1.5), 5, axis=0, mode="nearest")
+    total = np.pad(np.cumsum(smooth, axis=1), ((0, 0), (1, 0)))
+    inner = np.pad(np.cumsum((1 - smooth) ** 2 - smooth**2, axis=1), ((0, 0), (1, 0)))
+    half = np.argmin(inner, axis=1)
+    if strip.round_look == "flat":
+        return np.asarray(half - 0.5, np.float64)
+    at = np.arange(total.shape[1])
+    before, after = np.maximum(at - reach, 0), np.minimum(at + reach, at[-1])
+    step = (total - total[:, before]) / np.maximum(at - before, 1)
+    step -= (total[:, after] - total) / np.maximum(after - at, 1)
+    step -= (inner - inner.min(axis=1, keepdims=True)) * strip.step_mm / strip.width_mm
+    beyond = at - half[:, None] if strip.round_look == "dark" else half[:, None] - at
+    step[beyond > 1] = -np.inf
+    return np.asarray(np.argmax(step, axis=1) - 0.5, np.float64)
 
 
 def _middle(along: Vector, left: Vector, right: Vector) -> Track:
@@ -202,11 +244,12 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     reach = round(max(0.6 * strip.width_mm, 8 * blur_mm) / strip.step_mm)
     rows = row + direction * np.arange(-reach, reach + 1)
     at_mm = float(strip.along_mm[row])
-    inside = rows[(rows >= 0) & (rows < len(strip.along_mm))]
-    if not strip.seen[inside].all():
-        return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
-    if len(inside) < len(rows):
+    if rows.min() < 0 or rows.max() >= len(strip.along_mm):
         return End(at_mm, np.inf, is_seen=False)
+    beyond = np.argmin(np.append(strip.seen[rows], False))  # first that is not seen
+    if beyond < reach + LEAST_BEYOND * blur_mm / strip.step_mm:
+        return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
+    rows = rows[:beyond]
     if strip.covered[rows].any():
         return End(at_mm, 0.2 * strip.width_mm, is_seen=True, is_covered=True)
     band = np.nonzero(np.abs(strip.across_mm) < END_BAND * strip.width_mm)[0]
@@ -215,10 +258,12 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
         np.stack([share[np.ix_(rows, part)].mean(axis=1) for part in parts])
         for share in (strip.sure, strip.sharp)
     )
-    places = strip.step_mm * np.arange(-reach, reach + 1.0)
-    start = places[0] + strip.step_mm * _first_fall(sure)
-    place, height, misfit = refine_steps(sharp, places, start, blur_mm)
-    good = np.isfinite(place) & (-height > LEAST_CONTRAST) & (misfit < 2 * MISFIT)
+    places: Vector = strip.step_mm * (np.arange(len(rows), dtype=np.float64) - reach)
+    start = places[0] + strip.step_mm * _fall(sure, strip, blur_mm)
+    place, height, misfit = _sharpest(
+        sharp, places, start, blur_mm, in_shadow=strip.round_look == "dark"
+    )
+    good = np.isfinite(place) & (-height > LEAST_STEP) & (misfit < 2 * MISFIT)
     if not good.any():
         return End(at_mm, 2 * strip.step_mm + 0.1 * strip.width_mm, is_seen=True)
     mean, spread = float(np.mean(place[good])), float(np.std(place[good]))
