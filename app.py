@@ -2,9 +2,13 @@
 
 import streamlit as st
 
+from photomeasure.pages._show import look
+
 PAGES = "photomeasure/pages"
 
-st.set_page_config(page_title="Hose bench", page_icon=":material/straighten:", layout="centered")
+# a picture of our own: a named icon would be fetched from another server
+st.set_page_config(page_title="Hose bench", page_icon=f"{PAGES}/icon.png", layout="centered")
+look()
 st.navigation(
     [
         st.Page(f"{PAGES}/start.py", title="Start", icon=":material/home:", default=True),

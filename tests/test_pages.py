@@ -163,7 +163,7 @@ def test_a_route_is_measured_and_kept(open_page: App, tmp_path: Path) -> None:
     )
     app.run()
     assert not app.exception
-    assert re.search(r"Route \d+ ± \d+ mm long", words(app))
+    assert re.search(r"Route [\d.]+ ± [\d.]+ mm long", words(app))
     app.button(key="route.keep").click().run()
     (folder,) = [file.parent for file in tmp_path.glob("*/job.json")]
     assert open_job(folder).entries.route is not None

@@ -1,5 +1,6 @@
 """How the app shows answers: words first, then figures, what to do next, how sure and why."""
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -9,7 +10,17 @@ from photomeasure.answers.words import band, band_inches
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.match import Candidate
 
-__all__ = ["budget", "candidates", "cautions", "headline", "next_step", "table", "warnings"]
+__all__ = [
+    "bends_named",
+    "budget",
+    "candidates",
+    "cautions",
+    "headline",
+    "look",
+    "next_step",
+    "table",
+    "warnings",
+]
 
 LEAST_SHOWN = 0.005
 WORDS = {
@@ -17,6 +28,11 @@ WORDS = {
     "diameter_at_small_end": "at the small end",
     "across_flats": "hexagon, across flats",
 }
+LOOK = """
+[data-testid="stMainBlockContainer"] { padding-top: 3.5rem; }
+button, [data-testid="stPageLink"] a, input { min-height: 48px; }
+[data-testid="stCaptionContainer"] { color: #3c4a47; }
+"""
 CAUTIONS = (
     "For mineral-oil power steering and hydraulics only: never brakes, fuel, gas, air or steam.",
     "Oil through the skin looks like a pinprick: hospital at once, say “high-pressure oil "
@@ -24,6 +40,11 @@ CAUTIONS = (
     "No photo tells the seat, wear or cracks. The right thread runs to the seal by fingers; "
     "running in easily is no proof.",
 )
+
+
+def look() -> None:
+    """Room for greasy fingers and words that can be read in the sun."""
+    st.html(f"<style>{LOOK}</style>")
 
 
 def headline(line: str, *, is_sure: bool) -> None:
@@ -52,6 +73,14 @@ def table(named: dict[str, Quantity | None]) -> None:
     ]
     st.markdown("\n".join(["| | | |", "|---|---|---|", *rows]))
     st.caption("Each band holds the true value 19 times out of 20.")
+
+
+def bends_named(named: dict[str, Quantity | None]) -> dict[str, Quantity | None]:
+    """Name the bends as people count them: `bend 1, radius`."""
+    return {
+        re.sub(r"bends\[(\d+)\]\.", lambda bend: f"bend {int(bend[1]) + 1}, ", name): value
+        for name, value in named.items()
+    }
 
 
 def candidates(threads: Sequence[Candidate]) -> None:

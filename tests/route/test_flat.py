@@ -191,7 +191,7 @@ def test_two_like_lines_are_refused_until_one_is_pointed_at() -> None:
     assert chosen.length.value == pytest.approx(reading.length.value, abs=1.0)
 
 
-def test_a_branching_line_is_said() -> None:
+def test_a_forked_line_is_refused_until_it_is_pointed_at() -> None:
     route, photo, scene = _nearly_straight(8)
     reading = _read(route, photo, scene)
     line, cut = reading.trace.centre_px, reading.trace.end_cuts_px[0]
@@ -201,8 +201,12 @@ def test_a_branching_line_is_said() -> None:
     width = round(float(np.hypot(*(cut[1] - cut[0]))) / 1.5)
     tone = photo.colour[row, column].tolist()
     cv2.polylines(colour, [stroke.astype(np.int32)], False, tone, width)
-    assert not any("branches" in w for w in reading.warnings)
-    assert any("branches" in w for w in _read(route, _painted(photo, colour), scene).warnings)
+    forked = _painted(photo, colour)
+    with pytest.raises(NoLineError, match="Several lines"):
+        _read(route, forked, scene)
+    pointed = tuple(line[len(line) // 4])
+    chosen = _read(route, forked, scene, FlatOptions(points_px=(pointed,)))
+    assert chosen.length.value == pytest.approx(reading.length.value, abs=0.5)
 
 
 def test_a_line_out_of_the_picture_is_refused() -> None:
