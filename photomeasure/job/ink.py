@@ -1,6 +1,6 @@
 """Drawing on a page in millimetres from its top left corner: words, boxes, lines, tick boxes."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
@@ -51,10 +51,6 @@ class Style:
     def leading_mm(self) -> float:
         """Line spacing in millimetres."""
         return self.size * _LEADING * _MM_A_POINT
-
-    def sized(self, size: float) -> "Style":
-        """Give the same style in another size."""
-        return replace(self, size=size)
 
 
 class Pen:

@@ -259,7 +259,6 @@ def _scene(
         return Scene(
             model.camera(theta, photo),
             pose_matrix(theta[model.pose(photo)]),
-            theta[model.bend],
             corners,
             residuals,
             scale,

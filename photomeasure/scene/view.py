@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from photomeasure.camera import Camera, project, rays
 from photomeasure.quantities import Source
-from photomeasure.scene.model import bend_height
 from photomeasure.scene.scale import PageScale
 
 __all__ = ["Scene"]
@@ -27,8 +26,6 @@ class Scene:
     ----------
     camera : Camera
     camera_from_sheet : (4, 4) [mm]
-    bend_mm : (M,)
-        Bend of the sheet, see `bend_height`.
     corners_px : (K, 2)
         The reference's corners as found.
     residuals_px : (K, 2)
@@ -43,7 +40,6 @@ class Scene:
 
     camera: Camera
     camera_from_sheet: Matrix
-    bend_mm: Vector
     corners_px: Points2
     residuals_px: Points2
     scale: PageScale
@@ -71,10 +67,6 @@ class Scene:
         """Where points of the sheet frame are seen, (N, 2) [px]."""
         rotation, translation = self.camera_from_sheet[:3, :3], self.camera_from_sheet[:3, 3]
         return project(self.camera, points_sheet_mm @ rotation.T + translation)
-
-    def paper_height_mm(self, points_sheet_mm: Points2) -> Vector:
-        """Height of the bent sheet, (N,) [mm]."""
-        return bend_height(self.bend_mm, points_sheet_mm)
 
     def variants(self) -> tuple[tuple[Source, Self], ...]:
         """Each source with the scene moved by one standard uncertainty of it."""

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.errors import (
+    SheetNotFlatError,
     TooFarError,
     TooFewCornersError,
     TooUncertainError,
@@ -48,6 +49,7 @@ RECENTRINGS = 2
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 NEAR_MM, LEAST_NEAR = 60.0, 12
+LARGEST_NEAR_RESIDUAL_PX = 1.0
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
@@ -208,6 +210,13 @@ def _demand_near_corners(seen: _Seen) -> None:
             f"{LEAST_NEAR} are needed.",
             "Lay the fitting in the middle of the bed and keep the print round it in the picture.",
         )
+    off = float(np.median(np.hypot(*seen.scene.residuals_px[near].T)))
+    if off > LARGEST_NEAR_RESIDUAL_PX:
+        raise SheetNotFlatError(
+            f"{seen.photo.name}: the print's corners round the fitting are {off:.1f} pixels off "
+            f"any smooth sheet; {LARGEST_NEAR_RESIDUAL_PX:.0f} is the most.",
+            "Fix the sheet's corners to something flat and take the photo again.",
+        )
 
 
 def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
@@ -234,7 +243,8 @@ def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
         Causes(outward_mm=loss_u_mm)
     )
     parts[own("axis height", "paper and burrs under the part")] = change(Causes(lift_mm=LIFT_U_MM))
-    parts[own("axis lean", "play of the part along its axis")] = change(Causes(lean_rad=LEAN_U_RAD))
+    lean = LEAN_U_RAD if seen.posture == "flat" else TIPPED_LEAN_U_RAD
+    parts[own("axis lean", "play of the part along its axis")] = change(Causes(lean_rad=lean))
     if seen.features.has_hexagon:
         parts[own("hexagon corners", "rounding of the hexagon's corners")] = change(
             Causes(corner_ratio=CORNER_RATIO + CORNER_RATIO_U)

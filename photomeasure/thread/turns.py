@@ -40,7 +40,7 @@ class Turn:
         Counts turns of its side.
     along_mm, off_mm : float
         Middle of the crest, and the distance of its top from the axis.
-    u_along_mm, u_off_mm : float
+    u_off_mm : float
         Scatter of the fit of this turn's outline alone.
     sign : int
         Side, as in `Side`.
@@ -49,7 +49,6 @@ class Turn:
     number: int
     along_mm: float
     off_mm: float
-    u_along_mm: float
     u_off_mm: float
     sign: int
 
@@ -378,7 +377,6 @@ def _fit_turn(
             number,
             middle + shift,
             top,
-            float(np.sqrt(cover[0, 0])),
             float(np.sqrt(cover[1, 1])),
             side.sign,
         ),
