@@ -72,7 +72,10 @@ def table(named: dict[str, Quantity | None]) -> None:
         if value is not None
     ]
     st.markdown("\n".join(["| | | |", "|---|---|---|", *rows]))
-    st.caption("Each band holds the true value 19 times out of 20.")
+    st.caption(
+        "Each band is meant to hold the true value 19 times out of 20; the README says how often "
+        "it has in trials."
+    )
 
 
 def bends_named(named: dict[str, Quantity | None]) -> dict[str, Quantity | None]:
