@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.references.consensus import MarkedPiece, apply_map
+from photomeasure.references.patches import fit_patches
 from photomeasure.references.prints import Piece
 from photomeasure.references.quality import blur_px, corner_noise_px, grain, sample
 from photomeasure.references.trend import bent_trend, straight_trend
@@ -31,6 +32,9 @@ _OFF_MEDIANS = 7.0  # a board that is uneven all over is not a board of false co
 _BLACK_SHARE = 0.4  # of a square, both ways from the corner: well inside a black square
 _BLANK_SHARE = 0.075  # and in the middle of the white round a marker
 _ROOM_FOR_BLANKS_PX, _ROOM_FOR_BLOCKS_PX, _BLOCK_PX = 80.0, 24.0, 3
+_SMALL_SQUARE_PX = 40.0  # below it what lies between a corner and the markers is too little
+_ALIKE = 0.9  # correlation of photo and print round a corner; 0.99 where nothing lies over it
+_PATCH_NOISE_PX = 0.003  # of such a corner beside noise: what the drawing does not know
 _OFF_SHARE = 0.01  # a corner may stand off from its neighbours' trend by this share of a square
 
 
@@ -237,7 +241,27 @@ def refine_corners(grey: Grey, guess: Guess) -> Corners | None:
         None where no corner is good.
     """
     square_mm = float(np.ptp(guess.piece.squares_page_mm[0, :, 0]))
-    places, black = _places(guess, square_mm), _black_is_right_down(guess)
+    places = _places(guess, square_mm)
+    if np.median(places.square_px) < _SMALL_SQUARE_PX:
+        return _small_corners(grey, guess, places)
+    return _large_corners(grey, guess, places, square_mm)
+
+
+def _small_corners(grey: Grey, guess: Guess, places: _Places) -> Corners | None:
+    """Fit the print's picture round each corner."""
+    square_px = float(np.median(places.square_px))
+    found = fit_patches(grey, guess.piece, guess.px_from_page, places.px, square_px)
+    is_good = (found.alike >= _ALIKE) & (found.contrast >= _LEAST_CONTRAST)
+    is_good = _agreeing(found.px, is_good, guess, places.square_px)
+    ids = np.flatnonzero(is_good)
+    if not len(ids):
+        return None
+    noise = np.hypot(_PATCH_NOISE_PX, found.noise_px[ids])
+    return Corners(ids, found.px[ids], noise, found.blur_px)
+
+
+def _large_corners(grey: Grey, guess: Guess, places: _Places, square_mm: float) -> Corners | None:
+    black = _black_is_right_down(guess)
     tried = _try(grey, places, guess, black)
     if 0 < tried.is_good.sum() < len(black):
         tried = _try(grey, _better_places(guess, places, tried), guess, black)

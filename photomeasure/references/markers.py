@@ -1,11 +1,14 @@
 """Markers in a picture: squares with a black border whose bits are in the dictionary.
 
 OpenCV's detector proposes the squares; the bits are read here, all squares at once, because its
-search through 1000 markers takes ten times as long as everything else it does.
+search through 1000 markers takes ten times as long as everything else it does. Where modules are
+smaller than some 4 px, blur mixes neighbours and bits alone are lost: there the whole pattern is
+compared with every marker's, blurred.
 """
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -23,6 +26,12 @@ _LEAST_CONTRAST = 12.0  # grey levels between black and white modules
 _HALVED_ABOVE_PX = 2600
 _FEW = 12
 _SMALL_SIDE_PX = 36.0  # below this, halving the picture would lose some of the markers
+_BLURS_MODULES = (0.3, 0.5)  # of the patterns; of either markers of 13 to 33 px in rendered photos
+# correlate by 0.96 with their own
+_WORTH_A_LOOK = 0.65  # correlation as proposed; false squares in rendered photos stay below 0.8
+_ALIKE, _CLEARER = 0.85, 0.08  # correlation when well placed, and by how much the next best is less
+_SHIFTS = np.array([-0.05, 0.0, 0.05])  # of a side: proposed corners are a pixel off
+_GROWTHS = np.array([0.92, 1.0, 1.08])
 
 _Quads = NDArray[np.float64]  # (N, 4, 2)
 
@@ -84,7 +93,101 @@ def _module_values(grey: NDArray[np.uint8], quads: _Quads) -> NDArray[np.float64
     return np.asarray(values.reshape(shape).mean(axis=(2, 4)), dtype=np.float64)
 
 
-def _decode(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
+@cache
+def _patterns(blur_modules: float) -> NDArray[np.float32]:
+    """(4000, 49) blurred modules of every marker in its four turns, mean 0 and length 1."""
+    dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
+    fine, rim = 8, 2
+    rows = []
+    for number in range(len(dictionary.bytesList)):
+        page = np.pad(dictionary.generateImageMarker(number, MARKER_MODULES), rim, "maximum")
+        drawn = np.kron(page.astype(np.float64), np.ones((fine, fine)))
+        blurred = cv2.GaussianBlur(drawn, (0, 0), blur_modules * fine)
+        size = MARKER_MODULES + 2 * rim
+        modules = blurred.reshape(size, fine, size, fine).mean(axis=(1, 3))[rim:-rim, rim:-rim]
+        rows += [np.rot90(modules, -turn).ravel() for turn in range(4)]
+    return _normalised(np.array(rows))
+
+
+def _normalised(values: NDArray[Any]) -> NDArray[np.float32]:
+    """Rows with mean 0 and length 1."""
+    away = values - values.mean(axis=1, keepdims=True)
+    size = np.linalg.norm(away, axis=1, keepdims=True)
+    return np.asarray(away / np.maximum(size, 1e-6), dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Match:
+    """The pattern most alike to each square: marker * 4 + turn, and how much better than others."""
+
+    best: NDArray[np.int64]
+    alike: NDArray[np.float32]
+    clearer: NDArray[np.float32]
+
+
+def _match(grey: NDArray[np.uint8], quads: _Quads) -> _Match:
+    values = _module_values(grey, quads).reshape(len(quads), -1)
+    seen = _normalised(values)
+    alike = np.max([seen @ _patterns(blur).T for blur in _BLURS_MODULES], axis=0)
+    each = np.arange(len(quads))
+    best = alike.argmax(axis=1)
+    top = alike[each, best]
+    rivals = alike.reshape(len(quads), -1, 4).max(axis=2)
+    rivals[each, best // 4] = -1.0
+    top = np.where(np.ptp(values, axis=1) >= _LEAST_CONTRAST, top, 0.0)
+    return _Match(best, top, top - rivals.max(axis=1))
+
+
+def _decode_blurred(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
+    """Compare whole patterns, each square moved and resized to where it is most like one."""
+    quads = quads[_match(grey, quads).alike > _WORTH_A_LOOK]
+    if not len(quads):
+        return _nothing()
+    middle = quads.mean(axis=1, keepdims=True)
+    right, down = (quads[:, [1]] - quads[:, [0]]), (quads[:, [3]] - quads[:, [0]])
+    moves = [
+        middle + x * right + y * down + growth * (quads - middle)
+        for x in _SHIFTS
+        for y in _SHIFTS
+        for growth in _GROWTHS
+    ]
+    tried = [_match(grey, moved) for moved in moves]
+    which = np.argmax([one.alike for one in tried], axis=0)
+    each = np.arange(len(quads))
+    best, alike, clearer = (
+        np.array([getattr(one, name) for one in tried])[which, each]
+        for name in ("best", "alike", "clearer")
+    )
+    is_good = (alike >= _ALIKE) & (clearer >= _CLEARER)
+    own = _own_order(np.array(moves)[which, each], best)
+    return SeenMarkers(best[is_good] // 4, own[is_good], np.zeros(int(is_good.sum()), np.bool_))
+
+
+def _own_order(quads: _Quads, best: NDArray[np.int64]) -> _Quads:
+    """Corners from the marker's own top left: a marker turned by n quarters has it at corner n."""
+    order = (np.arange(4)[None, :] + (best % 4)[:, None]) % 4
+    return np.take_along_axis(quads, order[:, :, None], axis=1)
+
+
+def _nothing() -> SeenMarkers:
+    none = np.empty(0, dtype=np.int64)
+    return SeenMarkers(none, np.empty((0, 4, 2)), none.astype(np.bool_))
+
+
+def _decode(grey: NDArray[np.uint8], quads: _Quads, *, is_thorough: bool) -> SeenMarkers:
+    """Read bits; in a thorough search whole patterns too, where bits do not settle it."""
+    sharp, is_good = _decode_sharp(grey, quads)
+    if not is_thorough:
+        return sharp
+    blurred = _decode_blurred(grey, quads[~is_good])
+    return SeenMarkers(
+        np.concatenate((sharp.ids, blurred.ids)),
+        np.concatenate((sharp.corners_px, blurred.corners_px)),
+        np.concatenate((sharp.is_sure, blurred.is_sure)),
+    )
+
+
+def _decode_sharp(grey: NDArray[np.uint8], quads: _Quads) -> tuple[SeenMarkers, NDArray[np.bool_]]:
     values = _module_values(grey, quads)
     flat = values.reshape(len(quads), -1)
     low, high = flat.min(axis=1), flat.max(axis=1)
@@ -101,11 +204,10 @@ def _decode(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
         & (border <= _MOST_WRONG_BORDER)
         & (high - low >= _LEAST_CONTRAST)
     )
-    # a marker seen turned clockwise by n quarters has its own top left at corner n
-    order = (np.arange(4)[None, :] + (best % 4)[:, None]) % 4
-    own = np.take_along_axis(quads, order[:, :, None], axis=1)
+    own = _own_order(quads, best)
     is_sure = clear & (wrong == 0) & (border == 0)
-    return SeenMarkers((best // 4)[is_good].astype(np.int64), own[is_good], is_sure[is_good])
+    ids = (best // 4)[is_good].astype(np.int64)
+    return SeenMarkers(ids, own[is_good], is_sure[is_good]), is_good
 
 
 def _quads(grey: NDArray[np.uint8], *, is_thorough: bool) -> _Quads:
@@ -130,10 +232,9 @@ def _read(grey: NDArray[np.uint8], factor: int, *, is_thorough: bool) -> SeenMar
         small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     quads = _quads(small, is_thorough=is_thorough)
     if not len(quads):
-        nothing = np.empty(0, dtype=np.int64)
-        return SeenMarkers(nothing, np.empty((0, 4, 2)), nothing.astype(np.bool_))
+        return _nothing()
     # pixel centres are whole numbers in both pictures
-    return _decode(grey, (quads + 0.5) * factor - 0.5)
+    return _decode(grey, (quads + 0.5) * factor - 0.5, is_thorough=is_thorough)
 
 
 def _is_enough(seen: SeenMarkers) -> bool:
