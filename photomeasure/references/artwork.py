@@ -19,10 +19,13 @@ class Rectangles:
         Left, top, right, bottom.
     ink : float
         1 is black, 0 is paper.
+    absorbs : (3,)
+        Share of red, green and blue that full ink takes away.
     """
 
     boxes_mm: NDArray[np.float64]
     ink: float = 1.0
+    absorbs: tuple[float, float, float] = (1.0, 1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,6 +18,7 @@ _FONTS = {False: "Vera", True: "VeraBd"}
 
 
 def _draw_rectangles(canvas: Canvas, shape: Rectangles, height_mm: float) -> None:
+    canvas.setFillColorRGB(*(1 - shape.ink * share for share in shape.absorbs))
     path = canvas.beginPath()  # one path, so that no viewer shows seams between modules
     for left, top, right, bottom in shape.boxes_mm:
         path.rect(left * mm, (height_mm - bottom) * mm, (right - left) * mm, (bottom - top) * mm)

@@ -1,4 +1,4 @@
-"""A print as a PNG of the whole page: every pixel as dark as the share of it that is inked."""
+"""A print as a PNG of the whole page: every pixel takes light by the share of it that is inked."""
 
 from pathlib import Path
 
@@ -26,14 +26,21 @@ def _share(low: float, high: float, first: int, count: int) -> NDArray[np.float6
     return np.asarray(np.diff(np.clip(edges, low, high)), dtype=np.float64)
 
 
-def _darken(page: _Page, left: int, top: int, share: NDArray[np.float64]) -> None:
-    """Take ink from a window of the page; what falls off the page is lost."""
-    height, width = page.shape
+def _darken(
+    page: _Page,
+    left: int,
+    top: int,
+    share: NDArray[np.float64],
+    absorbs: tuple[float, float, float] = (1.0, 1.0, 1.0),
+) -> None:
+    """Ink a window of the page; what falls off the page is lost."""
+    height, width = page.shape[:2]
     rows = slice(max(top, 0), min(top + share.shape[0], height))
     columns = slice(max(left, 0), min(left + share.shape[1], width))
     part = share[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left]
     window = page[rows, columns]
-    window[:] = np.clip(window - np.round(255 * part), 0, 255).astype(np.uint8)
+    taken = np.round(255 * part[..., None] * np.asarray(absorbs))
+    window[:] = np.clip(window - taken, 0, 255).astype(np.uint8)
 
 
 def _draw_rectangles(page: _Page, shape: Rectangles, scale: float) -> None:
@@ -41,7 +48,7 @@ def _draw_rectangles(page: _Page, shape: Rectangles, scale: float) -> None:
         x, y = int(np.floor(left)), int(np.floor(top))
         across = _share(left, right, x, int(np.ceil(right)) - x)
         down = _share(top, bottom, y, int(np.ceil(bottom)) - y)
-        _darken(page, x, y, shape.ink * down[:, None] * across[None, :])
+        _darken(page, x, y, shape.ink * down[:, None] * across[None, :], shape.absorbs)
 
 
 def _draw_polygon(page: _Page, shape: Polygon, scale: float) -> None:
@@ -109,17 +116,19 @@ def raster(print_: Print, dpi: float) -> _Page:
 
     Returns
     -------
-    (height, width) uint8
-        Pixel (i, j) covers the paper from i to i + 1 (j to j + 1) times 25.4 / dpi mm.
+    (height, width, 3) uint8
+        Red, green, blue; pixel (i, j) covers the paper from i to i + 1 (j to j + 1) times 25.4 / dpi mm.
     """
     scale = dpi / _MM_PER_INCH
     width, height = (round(side * scale) for side in print_.page_mm)
-    page = np.full((height, width), 255, dtype=np.uint8)
+    page = np.full((height, width, 3), 255, dtype=np.uint8)
     for shape in print_.artwork:
         _draw(page, shape, scale)
     return page
 
 
 def write_png(print_: Print, path: Path, dpi: float) -> None:
-    """Write the page with its resolution in the file."""
-    Image.fromarray(raster(print_, dpi)).save(path, dpi=(dpi, dpi))
+    """Write the page with its resolution in the file, without colour where it has none."""
+    page = raster(print_, dpi)
+    is_grey = all(np.array_equal(page[..., 0], page[..., channel]) for channel in (1, 2))
+    Image.fromarray(page[..., 0] if is_grey else page).save(path, dpi=(dpi, dpi))

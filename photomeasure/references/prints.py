@@ -32,12 +32,21 @@ class Bar:
     length_mm: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Bed:
-    """Where the fitting is to lie."""
+    """Where the fitting is to lie.
+
+    Attributes
+    ----------
+    centre_mm, size_mm : (2,)
+        Page frame.
+    dots_mm : (N, 4)
+        Left, top, right, bottom of pale yellow dots: where they show, nothing covers the paper.
+    """
 
     centre_mm: tuple[float, float]
     size_mm: tuple[float, float]
+    dots_mm: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,12 @@
-"""The sheet: a chessboard with markers round a white bed for a fitting."""
+"""The sheet: a chessboard with markers round a bed for a fitting.
+
+The bed is white but for pale yellow dots. Red and green light do not see them, so that edges are
+measured as on plain white; blue light tells by them where paper lies open, in any shade.
+"""
 
 import numpy as np
 
+from photomeasure.references.artwork import Rectangles
 from photomeasure.references.board import Board, board_piece
 from photomeasure.references.page import (
     FIRST_ID,
@@ -14,6 +19,7 @@ from photomeasure.references.page import (
     page_outline,
 )
 from photomeasure.references.prints import Bed, Paper, Print, Shoot
+from photomeasure.references.speckle import YELLOW, speckle
 
 __all__ = ["SHEET_SHOOT", "sheet"]
 
@@ -35,16 +41,17 @@ def _board(paper: Paper) -> tuple[Board, Bed]:
     # white squares point at the bed's corners, which makes those corners measurable too
     board = Board(origin, _SQUARE_MM, is_cell, (left + top) % 2, FIRST_ID["sheet", paper])
     centre = (origin[0] + _COLUMNS * _SQUARE_MM / 2, origin[1] + rows * _SQUARE_MM / 2)
-    return board, Bed(centre, (bed_columns * _SQUARE_MM, bed_rows * _SQUARE_MM))
+    size = (bed_columns * _SQUARE_MM, bed_rows * _SQUARE_MM)
+    return board, Bed(centre, size, speckle(centre, size))
 
 
 def _how_to(shoot: Shoot) -> tuple[str, str]:
     near, far = shoot.distance_mm
     lean = shoot.tilt_deg[1]
     return (
-        f"Lay the fitting in the white bed. Camera {near:.0f}–{far:.0f} mm above it; lean up to "
+        f"Lay the fitting on the dotted bed. Camera {near:.0f}–{far:.0f} mm above it; lean up to "
         f"{lean:.0f}° sideways across the fitting, not along it. No flash.",
-        f"{PRINT_FULL_SIZE} Fix the sheet's four corners to something flat.",
+        f"Print in colour. {PRINT_FULL_SIZE} Fix the sheet's four corners to something flat.",
     )
 
 
@@ -76,6 +83,7 @@ def sheet(paper: Paper) -> Print:
         artwork=(
             *heading(paper, "fitting sheet", _how_to(SHEET_SHOOT)),
             *board.shapes(),
+            Rectangles(bed.dots_mm, absorbs=YELLOW),
             *bar_shapes(bar_x, bar_y),
         ),
     )

@@ -29,7 +29,7 @@ PAPER_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 @cache
 def page_at(kind: str, paper: str, dpi: float) -> np.ndarray:
-    return raster(print_of(kind, paper), dpi)
+    return raster(print_of(kind, paper), dpi)[..., 0]
 
 
 @cache

@@ -68,7 +68,7 @@ def paper_body(sheet: Sheet, artwork: Artwork) -> Body:
     x, y = np.meshgrid(np.linspace(-half_x, half_x, 106), np.linspace(-half_y, half_y, 150))
     vertices = np.stack([x, y, sheet.height_mm(x, y)], axis=-1).reshape(-1, 3)
     x_page, y_page = page_from_sheet(sheet, x, y)
-    rows, cols = artwork.reflectance.shape
+    rows, cols = artwork.reflectance.shape[:2]
     u = x_page * artwork.px_per_mm / cols
     v = y_page * artwork.px_per_mm / rows
     index = np.arange(x.size).reshape(x.shape)
@@ -83,7 +83,7 @@ def _texture(artwork: Artwork, dpi: float) -> Image:
     picture = artwork.reflectance
     if scale < 1:
         picture = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return (picture[:, :, None] / 65535).astype(np.float32)
+    return (picture / 65535).astype(np.float32)
 
 
 def bench_tile(bench: Bench) -> Image:
@@ -178,6 +178,7 @@ def _depth_blur(layer: Image, camera: PhoneCamera, depth_mm: Image) -> Image:
     sigma = camera.aperture_mm * away * camera.focal_px / camera.focus_mm / 4
     if float(sigma.max()) < 0.15:
         return layer
+    sigma = sigma.reshape(sigma.shape + (1,) * (layer.ndim - 2))
     levels = [0.0, 0.5, 0.9, 1.5, 2.4, 3.8, 6.0]
     out, below = np.zeros_like(layer), layer
     variance = sigma**2
@@ -256,7 +257,7 @@ def picture_of(
     reflectance, cover = (_depth_blur(layer, camera, depth) for layer in (reflectance, cover))
     picture = _bench_layer(camera, sheet, bench)
     white = np.array([1.0, 0.995, 0.975], np.float32)
-    picture += cover[..., None] * (reflectance[..., None] * white - picture)
+    picture += cover[..., None] * (reflectance * white - picture)
     picture *= _ground_light(mi, stage, (camera, sheet), window, effort)
     left, top, right, bottom = window
     bright = float(np.percentile(picture[top:bottom, left:right, 1], 80))

@@ -22,8 +22,8 @@ class Artwork:
 
     Attributes
     ----------
-    reflectance : (rows, columns) uint16
-        Linear, 65535 for 1.
+    reflectance : (rows, columns, 3) uint16
+        Linear, 65535 for 1; red, green, blue.
     px_per_mm : float
     page_mm : (width, height)
     layout : dict
@@ -83,15 +83,15 @@ class Sheet:
 def load_artwork(png: Path, layout: Path) -> Artwork:
     """Read a page as printed by `photomeasure print` with `--layout`."""
     facts = json.loads(layout.read_text("utf-8"))
-    grey = cv2.imread(str(png), cv2.IMREAD_GRAYSCALE)
-    if grey is None:
+    stored = cv2.imread(str(png), cv2.IMREAD_COLOR_RGB)
+    if stored is None:
         raise ValueError(f"{png} is not a picture")
     value = np.arange(256) / 255
     linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
     table = np.round(65535 * (INK + (PAPER - INK) * linear)).astype(np.uint16)
     width, height = facts["page_mm"]
-    px_per_mm = round(grey.shape[0] / height * 25.4) / 25.4
-    return Artwork(table[grey], px_per_mm, (float(width), float(height)), facts)
+    px_per_mm = round(stored.shape[0] / height * 25.4) / 25.4
+    return Artwork(table[stored], px_per_mm, (float(width), float(height)), facts)
 
 
 def sheet_from_page(sheet: Sheet, points_page_mm: Floats) -> Floats:

@@ -75,7 +75,7 @@ def test_the_tracer_sees_corners_where_the_warp_puts_them() -> None:
     (camera, sheet), artwork = _view(), _artwork()
     triangle = np.array([[0, 0, -50.0], [1, 0, -50], [0, 1, -50]])
     part = Body(triangle, np.tile([0, 0, 1.0], (3, 1)), np.array([[0, 1, 2]]), dirt=np.zeros(3))
-    texture = (artwork.reflectance[:, :, None] / 65535).astype(np.float32)
+    texture = (artwork.reflectance / 65535).astype(np.float32)
     paper = paper_body(sheet, artwork)
     light = draw_light("overcast", camera.centre_sheet_mm, rng)
     stage = studio(mi, Things(part, draw_finish("zinc", rng), paper, texture, camera, light))

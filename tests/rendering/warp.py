@@ -86,7 +86,8 @@ def paper_layers(camera: PhoneCamera, sheet: Sheet, artwork: Artwork) -> tuple[I
 
     Returns
     -------
-    reflectance, coverage : (height, width) float32
+    reflectance : (height, width, 3) float32
+    coverage : (height, width) float32
     """
     width, height = camera.size_px
     # the exact points stand where resize() puts the centres of blocks of STEP x STEP pixels
@@ -94,7 +95,7 @@ def paper_layers(camera: PhoneCamera, sheet: Sheet, artwork: Artwork) -> tuple[I
     x, y = page_from_sheet(sheet, ground.points_mm[..., 0], ground.points_mm[..., 1])
     u, v = (artwork.px_per_mm * value - 0.5 for value in (x, y))
     wide = -(-width // STEP) * STEP
-    out = np.empty((height, width), np.float32)
+    out = np.empty((height, width, 3), np.float32)
     for row in range(0, len(u) - 2, 32):
         part = slice(row, min(row + 34, len(u)))
         factor = STEP * FINE
