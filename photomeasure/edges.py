@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-__all__ = ["linear_light", "refine_steps", "trace_outermost"]
+__all__ = ["LEVELS_BLURS", "cheapest_path", "half_levels", "linear_light", "refine_steps"]
 
 Image = NDArray[np.float32]  # (rows, columns)
 Vector = NDArray[np.float64]  # (N,)
 
 GAUSS_NEWTON_STEPS = 6
-LEFT_OUTSIDE = 0.3  # price of an edge left outside, in shares of the gain of one followed
+LEVELS_BLURS = (1.8, 3.2)  # from the edge: where the brightness on either side is read
 
 
 @cache
@@ -40,46 +40,95 @@ def linear_light(stored: NDArray[np.uint8]) -> Image:
     return np.asarray(_tone_table()[stored])
 
 
-def trace_outermost(strength: Image, floor: float, steepest: int) -> NDArray[np.int64]:
-    """Follow the first strong edge from row 0 inwards, column by column.
+def cheapest_path(price: Image, steepest: int, toll: float) -> NDArray[np.int64]:
+    """Cross a picture from its first column to its last (dynamic programming).
 
     Parameters
     ----------
-    strength : (rows, columns) [1]
-        Edge strength, row 0 outside.
-    floor : float [1]
-        Strength that noise and soft shadows reach.
+    price : (rows, columns)
+        Of each place.
     steepest : int [rows/column]
-        Largest step of the edge between neighbouring columns.
+        Largest step between neighbouring columns.
+    toll : float
+        For each row of such a step.
 
     Returns
     -------
     (columns,)
-        Row of the edge in each column.
-
-    Notes
-    -----
-    Dynamic programming. A path pays for every edge that it leaves outside itself.
+        Row in each column.
     """
-    excess = np.maximum(strength - floor, 0)
-    left_outside = np.cumsum(excess, axis=0) - excess
-    price = LEFT_OUTSIDE * left_outside - excess
     rows, columns = price.shape
-    best = price[:, 0].astype(np.float64)
-    came_from = np.zeros((rows, columns), np.int64)
+    best = price[:, 0].astype(np.float32)
+    came_from = np.zeros((columns, rows), np.int8)
     offsets = np.arange(-steepest, steepest + 1)
-    toll = 0.02 * float(excess.max()) * np.abs(offsets)
+    tolls = (toll * np.abs(offsets)).astype(np.float32)[:, None]
+    padded = np.full(rows + 2 * steepest, np.inf, np.float32)
+    choices = np.empty((len(offsets), rows), np.float32)
+    everywhere = np.arange(rows)
     for column in range(1, columns):
-        padded = np.pad(best, steepest, constant_values=np.inf)
-        choices = np.lib.stride_tricks.sliding_window_view(padded, 2 * steepest + 1) + toll
-        pick = np.argmin(choices, axis=1)
-        came_from[:, column] = np.arange(rows) + offsets[pick]
-        best = choices[np.arange(rows), pick] + price[:, column]
+        padded[steepest:-steepest] = best
+        for index in range(len(offsets)):
+            choices[index] = padded[index : index + rows]
+        choices += tolls
+        pick = np.argmin(choices, axis=0)
+        came_from[column] = pick
+        best = choices[pick, everywhere] + price[:, column]
     path = np.empty(columns, np.int64)
     path[-1] = int(np.argmin(best))
     for column in range(columns - 1, 0, -1):
-        path[column - 1] = came_from[path[column], column]
+        path[column - 1] = path[column] + came_from[column, path[column]] - steepest
     return path
+
+
+def half_levels(profiles: Image, places: Vector, blur: float) -> Vector:
+    """Where each profile crosses half way between the colours on either side of its edge.
+
+    Parameters
+    ----------
+    profiles : (N, samples, channels)
+        Linear light along each normal.
+    places : (samples,) [any]
+        Where the samples lie on the normal, evenly spaced about zero.
+    blur : float [same]
+        Standard deviation of the picture's blur.
+
+    Returns
+    -------
+    (N,) [same]
+        NaN where there is no such crossing by the steepest place.
+
+    Notes
+    -----
+    On a straight edge this is the edge. At a blurred tip it is a point of the contour at half
+    brightness, of which the thread's crest model speaks.
+    """
+    step = float(places[1] - places[0])
+    near, far = (round(reach * blur / step) for reach in LEVELS_BLURS)
+    rise = np.linalg.norm(profiles[:, 2:] - profiles[:, :-2], axis=2)
+    middle = 1 + far + np.argmax(rise[:, far : rise.shape[1] - far], axis=1)
+    offsets = np.arange(near, far + 1)
+    lines = np.arange(len(profiles))[:, None]
+    high = np.median(profiles[lines, middle[:, None] + offsets - 1], axis=1)
+    low = np.median(profiles[lines, middle[:, None] - offsets - 1], axis=1)
+    change = high - low
+    above = np.einsum("nsc,nc->ns", profiles - ((high + low) / 2)[:, None], change)
+    return _crossings(above, places, middle, blur / step)
+
+
+def _crossings(
+    above: NDArray[np.floating], places: Vector, middle: NDArray[np.int64], reach: float
+) -> Vector:
+    """Rise through zero of each row nearest to its middle, by linear interpolation."""
+    changes = (above[:, :-1] <= 0) & (above[:, 1:] > 0)
+    distance = np.abs(np.arange(changes.shape[1])[None, :] + 0.5 - middle[:, None])
+    distance = np.where(changes, distance, np.inf)
+    nearest = np.argmin(distance, axis=1)
+    lines = np.arange(len(above))
+    left, right = above[lines, nearest], above[lines, nearest + 1]
+    share = left / np.where(left == right, 1.0, left - right)
+    found = distance[lines, nearest] < reach + 1
+    place = places[nearest] + share * (places[1] - places[0])
+    return np.where(found, place, np.nan)
 
 
 def refine_steps(

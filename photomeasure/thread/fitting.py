@@ -20,7 +20,9 @@ from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.locate import locate
+from photomeasure.thread.mirror import mirrored
 from photomeasure.thread.outline import Outline, outline
+from photomeasure.thread.paper import open_paper
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import (
     CORNER_RATIO,
@@ -32,8 +34,9 @@ from photomeasure.thread.rest import (
     postures,
     solve,
 )
+from photomeasure.thread.strip import Strip, straightened
 from photomeasure.thread.trace import trace
-from photomeasure.thread.turns import Turns, find_turns, thread_share
+from photomeasure.thread.turns import Followed, Turns, follow, joined
 from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
 
 __all__ = ["FittingOptions", "read_fitting"]
@@ -145,22 +148,42 @@ def _demand_nearness(photo: Photo, seen: Outline) -> None:
 def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
     """Find part, outline and turns, on an axis that is moved to the thread's middle."""
     blur = max(sheet.blur_px, LEAST_BLUR_PX)
+    paper = open_paper(photo, scene, sheet.print_)
     ways = [
-        (one, outline(photo, scene, one, one.axis, blur))
-        for one in locate(photo, scene, sheet.print_)
+        (one, *_traced(straightened(photo, scene, paper, one, one.axis), blur))
+        for one in locate(photo, paper)
     ]
-    found, seen = max(ways, key=lambda way: thread_share(way[1]))
+    found, seen, sides = max(ways, key=lambda way: _turn_count(way[2]))
     _demand_nearness(photo, seen)
-    turns = find_turns(seen, photo.name)
+    turns = joined(sides, photo.name)
     for _ in range(RECENTRINGS):
         features = _features(scene, seen, turns)
         rest = solve(scene, features, seen.axis, level_posture(features))
-        seen = outline(photo, scene, found, rest.axis, blur)
-        turns = find_turns(seen, photo.name)
+        seen, sides = _traced(straightened(photo, scene, paper, found, rest.axis), blur)
+        turns = joined(sides, photo.name)
     features = _features(scene, seen, turns)
     chances = _weighed(scene, features, seen.axis)
     posture = max(chances, key=chances.__getitem__)
     return _Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
+
+
+def _turn_count(sides: tuple[Followed, Followed] | None) -> int:
+    return sum(len(side.turns) for side in sides) if sides else 0
+
+
+def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Followed] | None]:
+    """Outline and turns; a side that shows fewer turns is traced again along the other's."""
+    seen = outline(strip, blur_px)
+    sides = follow(seen)
+    if sides is None or len(sides[0].turns) == len(sides[1].turns):
+        return seen, sides
+    poor = 0 if len(sides[0].turns) < len(sides[1].turns) else 1
+    guide = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
+    if guide is None:
+        return seen, sides
+    again = outline(strip, blur_px, (guide, None) if poor == 0 else (None, guide))
+    better = follow(again)
+    return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
 
 
 def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:

@@ -5,29 +5,35 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
-from photomeasure.edges import linear_light, refine_steps, trace_outermost
-from photomeasure.photo import Photo
-from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis, contour_points
-from photomeasure.thread.locate import Found
+from photomeasure.edges import LEVELS_BLURS, cheapest_path, half_levels
+from photomeasure.thread.axis import Axis
+from photomeasure.thread.strip import Strip
 
-__all__ = ["Outline", "Side", "outline"]
+__all__ = ["Guide", "Outline", "Side", "edge_strength", "outline"]
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
 Points2 = NDArray[np.float64]  # (N, 2)
 
-BEYOND_MM = 3.0  # looked at beyond the rough footprint
-EDGE_SHARE = 0.012
-NOISE_TIMES = 3.0
-STRONG_SHARE = 0.05  # an edge this strong is sure; a stronger one is no surer
-STEEPEST = 3
-REACH_BLURS = 3.5  # half length of the profile across an edge
-WORST_MISFIT = 0.4
-INSIDE_MM = (0.4, 1.4)
-COARSE = 8  # pixels between exactly mapped points; the map is smooth to 1e-3 px over them
-HALF = 0.5
+STEEPEST = 3  # rows a column
+STEP_TOLL = 0.03
+AWAY_TOLL, FAR_TOLL = 0.15, 2.0  # per mm from the rim of the bare paper, in sure edges
+LEFT_OUTSIDE = 0.2  # price of an edge left outside, as a share of the gain of one followed
+THREAD_DEEP_MM = 0.6  # crests and roots stand so far from the rim, which runs between them
+OFF_GUIDE_MM = 0.25  # strayed from the guide costs as much as a sure edge
+SURE_EDGE = 0.03  # of the brightness around, per pixel; a stronger edge is no surer
+LEAST_EDGE = 0.1  # of a sure one
+COLOUR_WEIGHT = 1.5  # of red less green against their mean: shade has no colour, brass has
+AROUND_MM = 1.5
+RIDGE_PX = 9
+BARE, LEAST_PAPER_PX = 0.8, 2000  # where the paper's own grain is read
+GRAIN_BINS, GRAIN_SHARE = 6, 70  # of brightness; percentile
+SLOPE_BLUR_PX = 1.2
+SNAP_PX = 2.5  # from the path to the steepest place
+PATH_SMOOTH_PX = 2.0
+PROFILE_STEP_PX = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,147 +44,183 @@ class Side:
     ----------
     along_mm, off_mm : (N,)
         Sub-pixel points; distance from the axis, above zero on both sides.
-    texture : (N,)
-        Edge strength just inside, in shares of paper white: crests have it, a shadow has none.
     sign : int
         1 left of the axis' direction, -1 right.
     """
 
     along_mm: Vector
     off_mm: Vector
-    texture: Vector
     sign: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """Both sides on one axis, and the size of a pixel and of the blur there in mm."""
+    """Both sides on one axis.
+
+    Attributes
+    ----------
+    axis : Axis
+    left, right : Side
+    pixel_mm, blur_mm : float
+        Size of a pixel and of the blur at the part.
+    aim_mm : float
+        Place along the axis that the photo has in its middle.
+    """
 
     axis: Axis
     left: Side
     right: Side
     pixel_mm: float
     blur_mm: float
+    aim_mm: float
 
 
-def outline(photo: Photo, scene: Scene, found: Found, axis: Axis, blur_px: float) -> Outline:
+@dataclass(frozen=True, slots=True, eq=False)
+class Guide:
+    """Where one side is expected.
+
+    Attributes
+    ----------
+    along_mm, off_mm : (N,)
+        Rising; nothing is expected beyond its ends.
+    """
+
+    along_mm: Vector
+    off_mm: Vector
+
+
+def outline(
+    strip: Strip, blur_px: float, guides: tuple[Guide | None, Guide | None] = (None, None)
+) -> Outline:
     """Trace the silhouette to sub-pixel points.
 
     Parameters
     ----------
-    photo : Photo
-    scene : Scene
-    found : Found
-    axis : Axis
-        Good to a few degrees and a millimetre.
+    strip : Strip
     blur_px : float [px]
+    guides : tuple of Guide or None
+        Left and right.
 
     Returns
     -------
     Outline
     """
-    pixel = _pixel_mm(scene, axis)
-    along = np.arange(found.from_mm - BEYOND_MM, found.to_mm + BEYOND_MM, pixel)
-    reach = found.half_width_mm + BEYOND_MM
-    off = np.arange(-reach, reach, pixel)
-    strip, cover = _strip(photo, scene, found, axis, (along, off))
-    blur = blur_px * pixel
-    smooth = np.asarray(cv2.GaussianBlur(strip, (0, 0), 1.2), np.float32)
-    slopes = _slopes(smooth)
-    strength = np.hypot(*slopes) * cover
-    paper = float(np.percentile(strip, 90))
-    busy = strength[cover > 0]
-    noise = float(np.median(busy)) if len(busy) else 0.0
-    floor = max(EDGE_SHARE * paper, NOISE_TIMES * noise)
-    strength = np.minimum(strength, STRONG_SHARE * paper)
-    sides = []
-    for sign in (1, -1):
-        rows = trace_outermost(_from_outside(strength, sign), floor, STEEPEST)
-        rows = len(off) - 1 - rows if sign > 0 else rows
-        seen = strength[rows, np.arange(len(along))] > floor
-        points = _refined(strip, slopes, rows, seen, blur_px)
-        texture = _inside(strength / paper, rows[seen], np.flatnonzero(seen), (sign, pixel))
-        place = along[0] + pixel * points[:, 0]
-        distance = sign * (off[0] + pixel * points[:, 1])
-        good = np.isfinite(distance) & (distance > 0)
-        order = np.argsort(place[good])
-        sides.append(Side(place[good][order], distance[good][order], texture[good][order], sign))
-    return Outline(axis, sides[0], sides[1], pixel, blur)
+    strength = edge_strength(strip)
+    left, right = (
+        _side(strip, strength, blur_px, (sign, guide))
+        for sign, guide in zip((1, -1), guides, strict=True)
+    )
+    return Outline(
+        strip.axis, left, right, strip.pixel_mm, blur_px * strip.pixel_mm, strip.aim_mm
+    )
 
 
-def _inside(
-    strength: Image, rows: NDArray[np.int64], columns: NDArray[np.int64], way: tuple[int, float]
-) -> Vector:
-    """Mean edge strength between 0.4 and 1.4 mm inside the traced edge."""
-    sign, pixel = way
-    depth = np.arange(round(INSIDE_MM[0] / pixel), round(INSIDE_MM[1] / pixel) + 1)
-    inner = np.clip(rows[:, None] - sign * depth[None, :], 0, strength.shape[0] - 1)
-    return np.asarray(strength[inner, columns[:, None]].mean(axis=1), np.float64)
+def edge_strength(strip: Strip) -> Image:
+    """Edge strength, 0 to 1, as a share of the brightness around, on the edge's ridge.
+
+    Parameters
+    ----------
+    strip : Strip
+
+    Returns
+    -------
+    (rows, columns)
+    """
+    red, green = strip.light[..., 0], strip.light[..., 1]
+    bright = (red + green) / 2
+    around = cv2.GaussianBlur(bright, (0, 0), AROUND_MM / strip.pixel_mm)
+    steep = np.asarray(np.hypot(_slope(bright), COLOUR_WEIGHT * _slope(red - green)), np.float32)
+    above = np.maximum(steep / (around + 1e-4) - _paper_grain(steep, around, strip.bare), 0)
+    ridge = above / (cv2.dilate(above, np.ones((RIDGE_PX, RIDGE_PX), np.uint8)) + 1e-6)
+    return np.asarray(np.minimum(above / SURE_EDGE, 1) * ridge**2, np.float32)
 
 
-def _slopes(smooth: Image) -> tuple[Image, Image]:
+def _paper_grain(steep: Image, around: Image, bare: Image) -> Image:
+    """Relative slope that noise and dots reach on bare paper of each place's brightness."""
+    level = np.log(around + 1e-4)
+    paper = bare > BARE
+    if paper.sum() < LEAST_PAPER_PX:
+        return np.full_like(steep, SURE_EDGE)
+    edges = np.quantile(level[paper], np.linspace(0, 1, GRAIN_BINS + 1))
+    which = np.clip(np.searchsorted(edges, level[paper]) - 1, 0, GRAIN_BINS - 1)
+    relative = steep[paper] / (around[paper] + 1e-4)
+    grain = [np.percentile(relative[which == n], GRAIN_SHARE) for n in range(GRAIN_BINS)]
+    middles = (edges[1:] + edges[:-1]) / 2
+    return np.asarray(np.interp(level, middles, grain), np.float32)
+
+
+def _slope(picture: Image) -> Image:
+    smooth = cv2.GaussianBlur(picture, (0, 0), SLOPE_BLUR_PX)
     along = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=1 / 8)
     off = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=1 / 8)
-    return np.asarray(along, np.float32), np.asarray(off, np.float32)
+    return np.asarray(np.hypot(along, off), np.float32)
 
 
-def _from_outside(strength: Image, sign: int) -> Image:
-    half = strength.shape[0] // 2
-    return strength[half:][::-1] if sign > 0 else strength[:half]
+def _side(
+    strip: Strip, strength: Image, blur_px: float, which: tuple[int, Guide | None]
+) -> Side:
+    sign, guide = which
+    pixel = strip.pixel_mm
+    price = _price(_from_outside(strength, sign), _from_outside(strip.bare, sign), pixel)
+    if guide is not None:
+        price += _strayed(strip, guide)
+    rows = cheapest_path(price, STEEPEST, STEP_TOLL)
+    rows = len(strip.off_mm) - 1 - rows if sign > 0 else rows
+    seen = strength[rows, np.arange(len(rows))] > LEAST_EDGE
+    points = _refined(strip.light, rows, seen, blur_px)
+    place = strip.along_mm[0] + pixel * points[:, 0]
+    distance = sign * (strip.off_mm[0] + pixel * points[:, 1])
+    good = np.isfinite(distance) & (distance > 0)
+    order = np.argsort(place[good])
+    return Side(place[good][order], distance[good][order], sign)
 
 
-def _pixel_mm(scene: Scene, axis: Axis) -> float:
-    ends = axis.point_mm + np.array([[0.0], [1.0]]) * axis.direction
-    return 1 / float(np.hypot(*np.diff(scene.px(ends), axis=0)[0]))
+def _price(strength: Image, bare: Image, pixel_mm: float) -> Image:
+    """What a path pays: its distance from the paper's rim, edges left outside, less its own."""
+    rim = np.cumsum(0.5 - bare, axis=0) * 2 * pixel_mm
+    away = rim - rim.min(axis=0)
+    toll = AWAY_TOLL * away + FAR_TOLL * np.maximum(away - THREAD_DEEP_MM, 0)
+    outside = np.cumsum(strength, axis=0) - strength
+    return np.asarray(toll + LEFT_OUTSIDE * outside - strength, np.float32)
 
 
-def _strip(
-    photo: Photo, scene: Scene, found: Found, axis: Axis, grid: tuple[Vector, Vector]
-) -> tuple[Image, Image]:
-    """Linear light over (off, along), and where the footprint covers it."""
-    along, off = grid
-    coarse_along = np.arange(along[0], along[-1] + COARSE * _step(along), COARSE * _step(along))
-    coarse_off = np.arange(off[0], off[-1] + COARSE * _step(off), COARSE * _step(off))
-    places, offs = np.meshgrid(coarse_along, coarse_off)
-    points = contour_points(scene, axis, places.ravel(), offs.ravel())
-    px = scene.px(points)
-    cover = found.covers(scene, px).reshape(places.shape)
-    low = np.maximum(np.floor(px.min(axis=0)).astype(int) - 4, 0)
-    high = np.ceil(px.max(axis=0)).astype(int) + 5
-    window = linear_light(photo.grey[low[1] : high[1], low[0] : high[0]])
-    coarse = np.dstack([(px - low).reshape(*places.shape, 2), cover]).astype(np.float32)
-    column, row = np.meshgrid(np.arange(len(along)) / COARSE, np.arange(len(off)) / COARSE)
-    fine = cv2.remap(coarse, column.astype(np.float32), row.astype(np.float32), cv2.INTER_LINEAR)
-    strip = cv2.remap(
-        window, fine[..., 0], fine[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-    )
-    return strip, (fine[..., 2] > HALF).astype(np.float32)  # type: ignore[return-value]
+def _strayed(strip: Strip, guide: Guide) -> Image:
+    """Price of leaving the guide: grows as the square of the shortest distance from it."""
+    off = np.abs(strip.off_mm[: len(strip.off_mm) // 2])
+    inside = (strip.along_mm > guide.along_mm[0]) & (strip.along_mm < guide.along_mm[-1])
+    columns = np.flatnonzero(inside)
+    drawn = np.full((len(off), len(columns)), 255, np.uint8)
+    expected = np.interp(strip.along_mm[columns], guide.along_mm, guide.off_mm)
+    places = np.column_stack([np.arange(len(columns)), (off[0] - expected) / strip.pixel_mm])
+    cv2.polylines(drawn, [np.rint(places).astype(np.int32)], False, 0)
+    away = cv2.distanceTransform(drawn, cv2.DIST_L2, 5) * strip.pixel_mm
+    price = np.zeros((len(off), len(strip.along_mm)), np.float32)
+    price[:, columns] = np.minimum((away / OFF_GUIDE_MM) ** 2, 16)
+    return price
 
 
-def _step(grid: Vector) -> float:
-    return float(grid[1] - grid[0])
+def _from_outside(picture: Image, sign: int) -> Image:
+    half = picture.shape[0] // 2
+    return picture[half:][::-1] if sign > 0 else picture[:half]
 
 
 def _refined(
-    strip: Image,
-    slopes: tuple[Image, Image],
-    rows: NDArray[np.int64],
-    seen: NDArray[np.bool_],
-    blur: float,
+    light: Image, rows: NDArray[np.int64], seen: NDArray[np.bool_], blur: float
 ) -> Points2:
-    """Step fit along the brightness gradient: points (column, row), NaN if lost."""
+    """Half-level points (column, row) on normals of the path, NaN if lost."""
     columns = np.flatnonzero(seen)
     if len(columns) == 0:
         return np.zeros((0, 2))
-    rows = rows[seen]
-    normal = np.column_stack([slope[rows, columns] for slope in slopes]).astype(np.float64)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
-    places = np.arange(-REACH_BLURS * blur, REACH_BLURS * blur + 0.01, 0.5)
-    base = np.column_stack([columns, rows]).astype(np.float64)
+    path = gaussian_filter1d(rows.astype(np.float64), PATH_SMOOTH_PX)
+    slope = np.gradient(path)[columns]
+    normal = np.column_stack([-slope, np.ones_like(slope)])
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    base = np.column_stack([columns, rows[columns]]).astype(np.float64)
+    reach = SNAP_PX + LEVELS_BLURS[1] * blur
+    places = np.arange(-reach, reach + PROFILE_STEP_PX / 2, PROFILE_STEP_PX)
     maps = (base[:, None, :] + places[None, :, None] * normal[:, None, :]).astype(np.float32)
     profiles = cv2.remap(
-        strip, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        light, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    shift, _, misfit = refine_steps(profiles, places, np.zeros(len(base)), blur)  # type: ignore[arg-type]
-    shift[misfit > WORST_MISFIT] = np.nan
+    shift = half_levels(np.asarray(profiles, np.float32), places, blur)
     return np.asarray(base + shift[:, None] * normal)

@@ -10,7 +10,7 @@ from scipy.stats import theilslopes
 from photomeasure.errors import NoThreadError
 from photomeasure.thread.outline import Outline, Side
 
-__all__ = ["Turn", "Turns", "find_turns", "thread_share"]
+__all__ = ["Followed", "Turn", "Turns", "follow", "joined"]
 
 Vector = NDArray[np.float64]  # (N,)
 
@@ -24,7 +24,8 @@ GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
 BINS = 40
-WIDER, WIDER_SHARE = 1.2, 0.7  # a second thread counts if so much wider and so clear
+CLEAR_SHARE = 0.6  # of the clearest thread: a second one as clear counts
+APART_MM = 4.0  # a hexagon stands between two threads
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
 LEAST_LIKENESS = 0.7
 BORROWED_STEPS = 2  # a poor side starts from the other's shape, then learns its own
@@ -77,10 +78,28 @@ class Turns:
     dropped: tuple[tuple[float, int], ...]
 
 
-def thread_share(outline: Outline) -> float:
-    """How much of the outline's wander one pitch explains at best, summed over sides, 0 to 1.5."""
-    wave = _strongest_wave(outline)
-    return wave.share if wave else 0.0
+@dataclass(frozen=True, slots=True, eq=False)
+class Followed:
+    """One side's turns.
+
+    Attributes
+    ----------
+    turns : tuple of Turn
+    pitch_mm : float
+    shape_mm : (40,)
+        As in `Turns`.
+    line : (slope, offset)
+        Of the crests' tops over the place along the axis.
+    scatter_mm : float
+    dropped : tuple of (along, sign)
+    """
+
+    turns: tuple[Turn, ...]
+    pitch_mm: float
+    shape_mm: Vector
+    line: Vector
+    scatter_mm: float
+    dropped: tuple[tuple[float, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,15 +107,44 @@ class _Wave:
     pitch_mm: float
     middle_mm: float
     share: float
-    radius_mm: float
 
 
-def find_turns(outline: Outline, name: str) -> Turns:
-    """Find the thread in the outline and follow it turn by turn.
+def follow(outline: Outline) -> tuple[Followed, Followed] | None:
+    """Find the thread in the outline and follow it turn by turn on both sides.
 
     Parameters
     ----------
     outline : Outline
+
+    Returns
+    -------
+    (left, right) or None
+        None if no stretch of the outline is periodic.
+    """
+    wave = _aimed_wave(outline)
+    if wave is None:
+        return None
+    sides = (outline.left, outline.right)
+    alone = [_follow(side, wave) for side in sides]
+    best = max(alone, key=lambda side: len(side.turns))
+    if len(best.turns) < LEAST_TURNS:
+        return alone[0], alone[1]
+    wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
+    left, right = (
+        one
+        if one is best
+        else max(one, _follow(side, wave, best.shape_mm), key=lambda way: len(way.turns))
+        for one, side in zip(alone, sides, strict=True)
+    )
+    return left, right
+
+
+def joined(sides: tuple[Followed, Followed] | None, name: str) -> Turns:
+    """Turns of both sides.
+
+    Parameters
+    ----------
+    sides : tuple of Followed or None
     name : str
         Of the photo, for the message.
 
@@ -107,25 +155,13 @@ def find_turns(outline: Outline, name: str) -> Turns:
     Raises
     ------
     NoThreadError
-        If no stretch of the outline is periodic over at least three turns.
+        If there is no thread, or fewer than three turns of it on a side.
     """
-    wave = _strongest_wave(outline)
-    if wave is None:
+    if sides is None:
         raise NoThreadError(
             f"{name} shows no thread along the outline of the part.",
             "Turn the thread's side to the camera, step a little nearer, keep sun and lamp off.",
         )
-    alone = [_follow(side, wave) for side in (outline.left, outline.right)]
-    best = max(alone, key=lambda side: len(side.turns))
-    if len(best.turns) >= LEAST_TURNS:
-        wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
-    sides = [
-        one
-        if one is best
-        else max(one, _follow(side, wave, best.shape_mm), key=lambda way: len(way.turns))
-        for one, side in zip(alone, (outline.left, outline.right), strict=True)
-    ]
-    turns = tuple(turn for side in sides for turn in side.turns)
     fewest = min(len(side.turns) for side in sides)
     if fewest < LEAST_TURNS:
         raise NoThreadError(
@@ -133,22 +169,24 @@ def find_turns(outline: Outline, name: str) -> Turns:
             "Show the whole thread from the side, clean, with soft light from all round.",
         )
     best = max(sides, key=lambda side: len(side.turns))
+    turns = tuple(turn for side in sides for turn in side.turns)
     dropped = tuple(place for side in sides for place in side.dropped)
     return Turns(turns, best.pitch_mm, best.shape_mm, best.scatter_mm, dropped)
 
 
-def _strongest_wave(outline: Outline) -> _Wave | None:
-    """The clearest thread; of two on one part the one that is clearly the wider."""
-    best = _clearest_wave(outline, 0.0)
+def _aimed_wave(outline: Outline) -> _Wave | None:
+    """The clearest thread; of two on one part the one nearer to the middle of the photo."""
+    best = _clearest_wave(outline, None)
     if best is None:
         return None
-    wider = _clearest_wave(outline, WIDER * best.radius_mm)
-    is_thread = wider is not None and wider.share > WIDER_SHARE * best.share
-    return wider if is_thread else best
+    other = _clearest_wave(outline, best)
+    if other is None or other.share < CLEAR_SHARE * best.share:
+        return best
+    return min((best, other), key=lambda wave: abs(wave.middle_mm - outline.aim_mm))
 
 
-def _clearest_wave(outline: Outline, least_radius_mm: float) -> _Wave | None:
-    """The pitch and place at which a sine explains most of both outlines."""
+def _clearest_wave(outline: Outline, beside: _Wave | None) -> _Wave | None:
+    """The pitch and place at which a sine explains most of both outlines, off a known thread."""
     sides = (outline.left, outline.right)
     if min(len(side.along_mm) for side in sides) < LEAST_POINTS:
         return None
@@ -156,20 +194,21 @@ def _clearest_wave(outline: Outline, least_radius_mm: float) -> _Wave | None:
     high = max(float(side.along_mm.max()) for side in sides)
     grid = np.arange(low, high, outline.pixel_mm)
     curves = [_even(side, grid) for side in sides]
-    both = (curves[0][0] + curves[1][0]) / 2
     best = None
     for pitch in PITCHES_MM:
         count = round(WINDOW_TURNS * pitch / outline.pixel_mm)
         if count >= len(grid):
             break
         shares = np.stack([_wave_share(curve, grid, float(pitch), count) for curve in curves])
-        radius = np.convolve(both, np.ones(count) / count, "valid")
         total = shares.max(axis=0) + 0.5 * shares.min(axis=0)
-        total = np.where((shares.max(axis=0) > LEAST_SHARE) & (radius > least_radius_mm), total, 0)
+        total = np.where(shares.max(axis=0) > LEAST_SHARE, total, 0)
+        middles = (grid[: len(total)] + grid[count - 1 : count - 1 + len(total)]) / 2
+        if beside is not None:
+            apart = WINDOW_TURNS * (beside.pitch_mm + pitch) / 2 + APART_MM
+            total = np.where(np.abs(middles - beside.middle_mm) > apart, total, 0)
         index = int(np.argmax(total))
         if total[index] > (best.share if best else 0.0):
-            middle = float(grid[index] + grid[index + count - 1]) / 2
-            best = _Wave(float(pitch), middle, float(total[index]), float(radius[index]))
+            best = _Wave(float(pitch), float(middles[index]), float(total[index]))
     return best
 
 
@@ -212,16 +251,7 @@ def _wave_share(curve: tuple[Vector, Vector], grid: Vector, pitch: float, count:
     return np.where(is_thread, share, 0.0)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Followed:
-    turns: tuple[Turn, ...]
-    pitch_mm: float
-    shape_mm: Vector
-    scatter_mm: float
-    dropped: tuple[tuple[float, int], ...]
-
-
-def _follow(side: Side, wave: _Wave, known_shape: Vector | None = None) -> _Followed:
+def _follow(side: Side, wave: _Wave, known_shape: Vector | None = None) -> Followed:
     """Grow from the clearest stretch both ways, learning the turn's shape on the way."""
     half = WINDOW_TURNS * wave.pitch_mm / 2
     line = np.zeros(2)
@@ -241,10 +271,10 @@ def _follow(side: Side, wave: _Wave, known_shape: Vector | None = None) -> _Foll
         places = np.array([turn.along_mm for turn in turns])
         pitch, origin = (float(value) for value in np.polyfit(numbers, places, 1))
         stretch = (places.min() - pitch / 2, places.max() + pitch / 2)
-    return _Followed(tuple(turns), pitch, shape, scatter, tuple(dropped))
+    return Followed(tuple(turns), pitch, shape, line, scatter, tuple(dropped))
 
 
-def _middle(followed: _Followed) -> float:
+def _middle(followed: Followed) -> float:
     return float(np.mean([turn.along_mm for turn in followed.turns]))
 
 
