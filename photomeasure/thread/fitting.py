@@ -49,6 +49,8 @@ LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 RECENTRINGS = 2
+LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
+LIKENESS_U_MM = 0.05  # of a side that is laid by the other's turns
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 NEAR_MM, LEAST_NEAR = 60.0, 12
@@ -178,11 +180,14 @@ def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Foll
     if sides is None or len(sides[0].turns) == len(sides[1].turns):
         return seen, sides
     poor = 0 if len(sides[0].turns) < len(sides[1].turns) else 1
-    guide = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
-    if guide is None:
+    like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
+    if like is None:
         return seen, sides
-    again = outline(strip, blur_px, (guide, None) if poor == 0 else (None, guide))
-    better = follow(again)
+    guides = (like.guide, None) if poor == 0 else (None, like.guide)
+    again = outline(strip, blur_px, guides)
+    better = follow(again) or sides
+    if len(better[poor].turns) < LEAST_OF_BETTER * len(better[1 - poor].turns):
+        better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
     return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
 
 
@@ -273,6 +278,10 @@ def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
             Causes(corner_ratio=CORNER_RATIO + CORNER_RATIO_U)
         )
         parts |= _alternative(seen, best, own("posture", "on which edge the part rests"))
+    if seen.turns.has_likeness:
+        parts[own("likeness", "a faint side, laid by the other's turns")] = change(
+            Causes(outward_mm=LIKENESS_U_MM / 2)
+        )
     end = np.zeros(len(NAMES))
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
@@ -397,8 +406,8 @@ def _warnings(seen: _Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
         warnings.append("The print's bars were not measured: its size is a guess.")
     if not seen.features.has_hexagon:
         warnings.append("No hexagon is seen: the part is taken to lie on its thread.")
-    if np.all(seen.features.turn_signs == seen.features.turn_signs[0]):
-        warnings.append("The thread is clear on one side only: the diameter is a rough one.")
+    if seen.turns.has_likeness:
+        warnings.append("The thread is clear on one side only; the other is laid by its turns.")
     if not is_clean:
         warnings.append("The crests do not line up: the thread is worn, dirty or no plain thread.")
     return tuple(warnings)

@@ -1,14 +1,16 @@
 """Where the poorer side of a thread must lie, by the turns of the better one."""
 
+from dataclasses import dataclass, replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.thread.outline import Guide, Side, edge_strength
 from photomeasure.thread.strip import Strip
-from photomeasure.thread.turns import Followed
+from photomeasure.thread.turns import Followed, Turn
 
-__all__ = ["mirrored"]
+__all__ = ["Likeness", "mirrored"]
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
@@ -21,9 +23,26 @@ RIM_MM = 0.4  # paper is looked for so far outside, cover so far inside
 RIM_WEIGHT = 1.5
 BEYOND_MM = (0.2, 0.35, 0.5)
 LEAST_SCORE = 0.8
+FINER = np.linspace(-0.8, 0.8, 9)  # of a step
+LIKENESS_U_MM = 0.05
 
 
-def mirrored(strip: Strip, better: Followed, poorer: Side) -> Guide | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """The better side's turns laid along the poorer side.
+
+    Attributes
+    ----------
+    guide : Guide
+    followed : Followed
+        The turns as they lie there, as one rigid pattern.
+    """
+
+    guide: Guide
+    followed: Followed
+
+
+def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
     """Lay the better side's turns along the other side where edges and paper agree best.
 
     Parameters
@@ -35,7 +54,7 @@ def mirrored(strip: Strip, better: Followed, poorer: Side) -> Guide | None:
 
     Returns
     -------
-    Guide or None
+    Likeness or None
         None if nothing there looks like those turns.
     """
     places = np.array([turn.along_mm for turn in better.turns])
@@ -45,38 +64,83 @@ def mirrored(strip: Strip, better: Followed, poorer: Side) -> Guide | None:
     if not here.any():
         return None
     apart = float(np.median(poorer.off_mm[here])) - float(_curve(better, along, 0, 0, 0).mean())
-    shifts = apart + np.arange(-FARTHEST_MM, FARTHEST_MM, SHIFT_STEP_MM)
-    phases = np.arange(PHASES) * better.pitch_mm / PHASES
-    grid = np.stack(np.meshgrid(shifts, phases, LEANS, indexing="ij"), axis=-1).reshape(-1, 3)
-    curves = np.stack([_curve(better, along, *way) for way in grid])
-    scores = _scores(strip, along, curves, poorer.sign)
+    wide = (
+        apart + np.arange(-FARTHEST_MM, FARTHEST_MM, SHIFT_STEP_MM),
+        np.arange(PHASES) * better.pitch_mm / PHASES,
+        LEANS,
+    )
+    strength = edge_strength(strip)
+    score, way = _best(strip, strength, (better, along, poorer.sign), wide)
+    if score < LEAST_SCORE:
+        return None
+    steps = (SHIFT_STEP_MM, better.pitch_mm / PHASES, float(LEANS[1] - LEANS[0]))
+    fine = tuple(w + step * FINER for w, step in zip(way, steps, strict=True))
+    _, way = _best(strip, strength, (better, along, poorer.sign), fine)
+    guide = Guide(along, _curve(better, along, *way))
+    return Likeness(guide, _moved(better, way, float(along.mean()), poorer.sign))
+
+
+def _best(
+    strip: Strip,
+    strength: Image,
+    pattern: tuple[Followed, Vector, int],
+    ways: tuple[Vector, ...],
+) -> tuple[float, tuple[float, float, float]]:
+    """Best of all combinations of shift, phase and lean."""
+    better, along, sign = pattern
+    grid = np.stack(np.meshgrid(*ways, indexing="ij"), axis=-1).reshape(-1, 3)
+    curves = np.concatenate([_curves(better, along, some) for some in np.array_split(grid, 8)])
+    scores = _scores(strip, strength, (along, curves), sign)
     best = int(np.argmax(scores))
-    return Guide(along, curves[best]) if scores[best] > LEAST_SCORE else None
+    shift, phase, lean = (float(value) for value in grid[best])
+    return float(scores[best]), (shift, phase, lean)
+
+
+def _moved(
+    better: Followed, way: tuple[float, float, float], middle_mm: float, sign: int
+) -> Followed:
+    shift, phase, lean = way
+    slope, offset = better.line
+    line = np.array([slope + lean, offset + shift - lean * middle_mm])
+    turns = tuple(
+        Turn(
+            turn.number,
+            turn.along_mm + phase,
+            float(np.polyval(line, turn.along_mm + phase)),
+            LIKENESS_U_MM,
+            sign,
+        )
+        for turn in better.turns
+    )
+    return replace(better, turns=turns, line=line, dropped=(), is_likeness=True)
 
 
 def _curve(better: Followed, along: Vector, shift: float, phase: float, lean: float) -> Vector:
+    return _curves(better, along, np.array([[shift, phase, lean]]))[0]
+
+
+def _curves(better: Followed, along: Vector, ways: Vector) -> Vector:
+    """Distance from the axis at each place for each (shift, phase, lean), (ways, places)."""
+    shift, phase, lean = (column[:, None] for column in ways.T)
     turn = (along - better.turns[0].along_mm - phase) / better.pitch_mm + 0.5
-    bins = (turn % 1) * len(better.shape_mm)
-    shape = np.interp(
-        bins, np.arange(len(better.shape_mm) + 1), np.append(better.shape_mm, better.shape_mm[0])
-    )
+    closed = np.append(better.shape_mm, better.shape_mm[0])
+    shape = np.interp((turn % 1) * len(better.shape_mm), np.arange(len(closed)), closed)
     slope, offset = better.line
     return np.asarray(slope * along + offset + shape + shift + lean * (along - along.mean()))
 
 
-def _scores(strip: Strip, along: Vector, curves: Vector, sign: int) -> Vector:
+def _scores(
+    strip: Strip, strength: Image, curves: tuple[Vector, Vector], sign: int
+) -> Vector:
     """Edge strength on each curve, none beyond it, and paper parted from cover."""
-    strength = edge_strength(strip)
-    column = (along - strip.along_mm[0]) / strip.pixel_mm
+    along, off = curves
+    column = ((along - strip.along_mm[0]) / strip.pixel_mm).astype(np.float32)
 
-    def on(picture: Image, off: Vector) -> Vector:
-        rows = (sign * off - strip.off_mm[0]) / strip.pixel_mm
+    def on(picture: Image, beyond_mm: float) -> Vector:
+        rows = ((sign * (off + beyond_mm) - strip.off_mm[0]) / strip.pixel_mm).astype(np.float32)
         columns = np.broadcast_to(column, rows.shape)
-        seen = cv2.remap(
-            picture, columns.astype(np.float32), rows.astype(np.float32), cv2.INTER_LINEAR
-        )
-        return np.asarray(seen.mean(axis=1), np.float64)
+        return np.asarray(cv2.remap(picture, columns, rows, cv2.INTER_LINEAR).mean(axis=1))
 
-    parted = on(strip.bare, curves + RIM_MM) - on(strip.bare, curves - RIM_MM)
-    outside = np.max([on(strength, curves + beyond) for beyond in BEYOND_MM], axis=0)
-    return on(strength, curves) + RIM_WEIGHT * parted - outside
+    parted = on(strip.bare, RIM_MM) - on(strip.bare, -RIM_MM)
+    outside = np.max([on(strength, beyond) for beyond in BEYOND_MM], axis=0)
+    return np.asarray(on(strength, 0.0) + RIM_WEIGHT * parted - outside)

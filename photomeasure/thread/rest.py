@@ -37,6 +37,8 @@ CORNER_RATIO = 1.1325  # of the range 1.11 to 1.155, width over corners by acros
 CORNER_RATIO_U = 0.013  # rectangular over that range
 WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
 BIN_MM = 0.5
+LEAST_IN_BIN = 3
+LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
 CENTRE_PLAY_MM = 0.8  # logistic scale; bores and hidden flanges move the true centre
 CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
 STEPS = 8
@@ -233,17 +235,30 @@ def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:
     if posture == "flat":
         return half, 0.0
     low = posture == "tipped to low"
-    edge = begin + CHAMFER_MM if low else end - CHAMFER_MM
-    beyond = rest.profile_along_mm < begin - 1 if low else rest.profile_along_mm > end + 1
-    along = np.append(rest.profile_along_mm[beyond], rest.along_mm)
-    radius = np.append(rest.profile_off_mm[beyond], rest.off_mm)
-    there = along < begin - 1 if low else along > end + 1
+    edge = begin if low else end
+    way = -1 if low else 1
+    along, radius = _standing_out(rest)
+    reach = way * (along - edge)
+    there = reach > LEAST_REACH_MM
     if not there.any():
         return half, 0.0
-    drop = (half - radius[there]) / np.abs(along[there] - edge)
-    lean = float(np.arctan(np.percentile(drop, 3)))
-    rise = lean if low else -lean
-    return half * float(np.cos(lean)) - edge * float(np.sin(rise)), rise
+    lean = float(np.arctan(((half - radius[there]) / reach[there]).min()))
+    return half * float(np.cos(lean)) + edge * float(np.sin(way * lean)), -way * lean
+
+
+def _standing_out(rest: Rest) -> tuple[Vector, Vector]:
+    """Places and radii that may touch the paper: the crests' cone, and the plain outline."""
+    slope, offset = np.polyfit(rest.along_mm, rest.off_mm, 1)
+    first, last = float(rest.along_mm.min()), float(rest.along_mm.max())
+    bins = np.rint(rest.profile_along_mm / BIN_MM).astype(int)
+    plain = (rest.profile_along_mm < first - BIN_MM) | (rest.profile_along_mm > last + BIN_MM)
+    places = [one for one in np.unique(bins[plain]) if (bins == one).sum() >= LEAST_IN_BIN]
+    radii = [float(np.median(rest.profile_off_mm[bins == one])) for one in places]
+    ends = np.array([first, last])
+    return (
+        np.append(np.array(places) * BIN_MM, ends),
+        np.append(radii, slope * ends + offset),
+    )
 
 
 def _centred(rest: Rest, signs: Vector) -> Axis:

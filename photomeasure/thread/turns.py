@@ -16,7 +16,7 @@ Vector = NDArray[np.float64]  # (N,)
 
 PITCHES_MM = np.geomspace(0.75, 3.4, 90)  # of fluid ports, 28 to 8 threads to the inch and wider
 WINDOW_TURNS = 4.0
-LEAST_AMPLITUDE, LARGEST_AMPLITUDE = 0.08, 0.40  # of a pitch; a sharp V has 0.43 / 2 * pi / 4
+LEAST_AMPLITUDE, LARGEST_AMPLITUDE = 0.04, 0.40  # of a pitch; a sharp V has 0.43 / 2 * pi / 4
 LEAST_SHARE = 0.55  # of the outline's wander that one period must explain
 LEAST_TURNS = 3
 LEAST_POINTS = 24
@@ -67,8 +67,10 @@ class Turns:
         Distance from the crest's top at equal steps of one pitch, the crest at index 20.
     scatter_mm : float
         Of outline points about the mean shape.
-    dropped_mm : tuple of (along, sign)
+    dropped : tuple of (along, sign)
         Turns that were left out.
+    has_likeness : bool
+        One side is laid by the other's turns.
     """
 
     turns: tuple[Turn, ...]
@@ -76,6 +78,7 @@ class Turns:
     shape_mm: Vector
     scatter_mm: float
     dropped: tuple[tuple[float, int], ...]
+    has_likeness: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,6 +95,8 @@ class Followed:
         Of the crests' tops over the place along the axis.
     scatter_mm : float
     dropped : tuple of (along, sign)
+    is_likeness : bool
+        Laid here by the other side's turns, not followed one by one.
     """
 
     turns: tuple[Turn, ...]
@@ -100,6 +105,7 @@ class Followed:
     line: Vector
     scatter_mm: float
     dropped: tuple[tuple[float, int], ...]
+    is_likeness: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +177,8 @@ def joined(sides: tuple[Followed, Followed] | None, name: str) -> Turns:
     best = max(sides, key=lambda side: len(side.turns))
     turns = tuple(turn for side in sides for turn in side.turns)
     dropped = tuple(place for side in sides for place in side.dropped)
-    return Turns(turns, best.pitch_mm, best.shape_mm, best.scatter_mm, dropped)
+    has_likeness = any(side.is_likeness for side in sides)
+    return Turns(turns, best.pitch_mm, best.shape_mm, best.scatter_mm, dropped, has_likeness)
 
 
 def _aimed_wave(outline: Outline) -> _Wave | None:
