@@ -282,8 +282,10 @@ def _combined(
         trusted = [one for one in own if one.name not in doubted]
         numbers = [one.number_with_sources() for one in trusted]
         numbers += [photo[kind]] if kind in photo else []
-        apart = not all_agree(checked_readings(trusted, photo)) or bool(doubted and not told)
-        best = None if not agree and apart else best_of(numbers)
+        apart = not agree and (
+            bool(doubted and not told) or not all_agree(checked_readings(trusted, photo))
+        )
+        best = None if apart else best_of(numbers)
         yield name, None if best is None else Quantity.normal(best, "mm")
 
 

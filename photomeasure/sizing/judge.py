@@ -132,9 +132,9 @@ def _fit(readings: Readings, known: Zones, factor: float) -> tuple[Floats, Float
     ).copy()
     step = np.arange(len(others))
     total[..., step, step] += _variances(readings, known, others)
-    inverse = np.linalg.inv(total)
+    inverse, determinant = _inverse(total)
     squared = np.einsum("nki,nkij,nkj->nk", deviation, inverse, deviation)
-    scale = np.sqrt(np.linalg.det(total) * (2 * math.pi) ** len(others))
+    scale = np.sqrt(determinant * (2 * math.pi) ** len(others))
     likelihood = np.exp(-squared / 2) / scale
     if "diameter" not in readings.quantities:
         return np.maximum(likelihood, TINY), squared
@@ -149,6 +149,22 @@ def _fit(readings: Readings, known: Zones, factor: float) -> tuple[Floats, Float
     return np.maximum(likelihood * density, TINY), squared + _crest_misfit(
         at_gauge, variance, known
     )
+
+
+def _inverse(covariances: Floats) -> tuple[Floats, Floats]:
+    """Inverses and determinants of many small covariances, the smallest in closed form."""
+    size = covariances.shape[-1]
+    if size not in {1, 2}:
+        return np.linalg.inv(covariances), np.linalg.det(covariances)
+    first, last = covariances[..., 0, 0], covariances[..., -1, -1]
+    if size == 1:
+        return 1 / covariances, first
+    beside = covariances[..., 0, 1]
+    determinant = first * last - beside**2
+    inverse = np.empty_like(covariances)
+    inverse[..., 0, 0], inverse[..., 1, 1] = last / determinant, first / determinant
+    inverse[..., 0, 1] = inverse[..., 1, 0] = -beside / determinant
+    return inverse, determinant
 
 
 def _growth_mm(readings: Readings, known: Zones) -> Floats:
