@@ -22,6 +22,7 @@ from photomeasure.sizing.match import (
     thread_warnings,
     verdict_of,
 )
+from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.settle import Asked, settle_by
 from photomeasure.sizing.zones import Member
 
@@ -61,7 +62,8 @@ class CaliperReadings:
     """What was read, each as often as it was read; lengths in mm.
 
     `major_mm` over the crests and `minor_mm` in the root of a male thread, `bore_mm` of a port,
-    `pitch_mm` by a pitch gauge. `photo` is what a saved answer says of the same thread.
+    `pitch_mm` by a pitch gauge. `photo` is what a saved answer says of the same thread,
+    `seen` what somebody saw of its seat.
     """
 
     major_mm: tuple[float, ...] = ()
@@ -72,6 +74,7 @@ class CaliperReadings:
     jaw_flat_mm: float | None = None
     resolution_mm: float | None = None
     photo: ThreadReading | None = None
+    seen: SeatLook | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -225,9 +228,10 @@ def _member(readings: CaliperReadings) -> Member:
 def _photo_of(readings: CaliperReadings, member: Member) -> PhotoValues:
     photo = readings.photo
     if photo is None or photo.member != member:
-        return PhotoValues({})
+        return PhotoValues({}, seen=readings.seen)
     known = photo.taper_half_angle is not None or photo.diameter_at_mm != 0
-    return PhotoValues(photo.quantities(), photo.diameter_at_mm, known)
+    seen = readings.seen or photo.seen
+    return PhotoValues(photo.quantities(), photo.diameter_at_mm, known, seen)
 
 
 def _is_tapered(photo: PhotoValues) -> bool:

@@ -10,6 +10,7 @@ from uncertainties import UFloat, covariance_matrix
 from photomeasure.sizing.fusion import Fused, fuse
 from photomeasure.sizing.instruments import Instrument, Observation
 from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.slips import Hypothesis, hypotheses
 from photomeasure.sizing.zones import Floats, Member, Prior
 
@@ -23,11 +24,12 @@ HOPELESS = 45.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PhotoValues:
-    """What a photo adds: numbers by quantity, and where its diameter was read."""
+    """What a photo adds: numbers by quantity, where its diameter was read; a look at the seat."""
 
     numbers: Mapping[QuantityName, UFloat]
     diameter_at_mm: float = 0.0
     plane_known: bool = False
+    seen: SeatLook | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,7 @@ def weigh(
             plane_known=photo.plane_known,
         ),
         prior,
+        photo.seen,
     )
     weights = weights[kept] + posterior.log_evidence
     chances = np.exp(weights - weights.max())

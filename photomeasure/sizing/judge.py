@@ -13,6 +13,8 @@ from typing import Literal
 import numpy as np
 from scipy import stats
 
+from photomeasure.sizing.seating import SeatLook
+from photomeasure.sizing.seating import likelihood as seat_likelihood
 from photomeasure.sizing.zones import ANGLE_SPREAD_RAD, Floats, Member, Prior, Zones, zones
 
 __all__ = ["Posterior", "QuantityName", "Readings", "judge"]
@@ -92,7 +94,7 @@ class Posterior:
     log_evidence: Floats
 
 
-def judge(readings: Readings, prior: Prior) -> Posterior:
+def judge(readings: Readings, prior: Prior, seen: SeatLook | None = None) -> Posterior:
     """Weigh every thread by every reading.
 
     Parameters
@@ -100,6 +102,8 @@ def judge(readings: Readings, prior: Prior) -> Posterior:
     readings : Readings
         N of them.
     prior : Prior
+    seen : SeatLook or None
+        A look at the seat; the same part's for all of them.
 
     Returns
     -------
@@ -112,6 +116,8 @@ def judge(readings: Readings, prior: Prior) -> Posterior:
     likelihood = HONEST * honest + UNDERSTATED * understated + MISTAKEN * mistaken
     none = prior.none_of_these * _none_of_these(readings)
     joint = np.column_stack([known.prior(prior) * likelihood, none])
+    if seen is not None:
+        joint = joint * seat_likelihood(seen, readings.member, known.threads)
     evidence = joint.sum(axis=1, keepdims=True)
     return Posterior(
         zones=known,
@@ -155,16 +161,17 @@ def _inverse(covariances: Floats) -> tuple[Floats, Floats]:
     """Inverses and determinants of many small covariances, the smallest in closed form."""
     size = covariances.shape[-1]
     if size not in {1, 2}:
-        return np.linalg.inv(covariances), np.linalg.det(covariances)
+        inverse = np.asarray(np.linalg.inv(covariances), dtype=float)
+        return inverse, np.asarray(np.linalg.det(covariances), dtype=float)
     first, last = covariances[..., 0, 0], covariances[..., -1, -1]
     if size == 1:
         return 1 / covariances, first
     beside = covariances[..., 0, 1]
     determinant = first * last - beside**2
-    inverse = np.empty_like(covariances)
-    inverse[..., 0, 0], inverse[..., 1, 1] = last / determinant, first / determinant
-    inverse[..., 0, 1] = inverse[..., 1, 0] = -beside / determinant
-    return inverse, determinant
+    closed = np.empty_like(covariances)
+    closed[..., 0, 0], closed[..., 1, 1] = last / determinant, first / determinant
+    closed[..., 0, 1] = closed[..., 1, 0] = -beside / determinant
+    return closed, determinant
 
 
 def _growth_mm(readings: Readings, known: Zones) -> Floats:

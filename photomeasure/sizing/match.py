@@ -8,6 +8,7 @@ import numpy as np
 from uncertainties import UFloat, covariance_matrix
 
 from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.settle import Asked, settle_by
 from photomeasure.sizing.zones import Floats, Member, Prior
 from photomeasure.standards import Thread, lookalikes_of
@@ -61,6 +62,8 @@ class ThreadReading:
     hand : "right", "left" or "unknown"
     misfit_p : float
         p-value of the reading's own fit.
+    seen : SeatLook or None
+        What somebody saw of the seat.
     """
 
     member: Member
@@ -72,6 +75,7 @@ class ThreadReading:
     thread_angle: UFloat | None = None
     hand: Hand = "unknown"
     misfit_p: float = 1.0
+    seen: SeatLook | None = None
 
     def __post_init__(self) -> None:
         for name, number in self.quantities().items():
@@ -129,7 +133,7 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
         `identified` needs a probability of 0.95, a reading that fits the thread, and no likely
         thread that the true one starts on and does not hold.
     """
-    posterior = judge(_readings(reading), prior)
+    posterior = judge(_readings(reading), prior, reading.seen)
     probabilities = posterior.probabilities[0]
     best = int(probabilities.argmax())
     misfit_p = _misfit_p(reading, posterior, best)
