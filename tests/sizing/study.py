@@ -5,10 +5,13 @@ import sys
 import time
 
 import numpy as np
+from numpy.typing import NDArray
 
 from photomeasure.sizing.caliper import check_readings
+from photomeasure.sizing.zones import Floats
 from photomeasure.standards import lookalikes
-from tests.sizing.mechanics import Judged, judged, only, simulated_photos, slipped_readings
+from tests.sizing.benches import SLIPS, benches
+from tests.sizing.mechanics import Judged, judged, only, simulated_photos
 
 PAIRS = {frozenset((pair.designation, pair.lookalike)) for pair in lookalikes()}
 
@@ -50,7 +53,10 @@ def _report(label: str, found: Judged, seconds: float) -> None:
         f"{(1 - found.probability[found.identified]).mean():.3%}; "
         f"mean p of the truth {among.mean():.3f}"
     )
-    said, hit = found.probabilities.ravel(), found.hits.ravel()
+    _reliability(found.probabilities.ravel(), found.hits.ravel())
+
+
+def _reliability(said: Floats, hit: NDArray[np.bool_]) -> None:
     for low in range(10):
         inside = (said > low / 10) & (said <= low / 10 + 0.1)
         deviation = math.sqrt(said[inside].mean() * (1 - said[inside].mean()) / inside.sum())
@@ -60,29 +66,35 @@ def _report(label: str, found: Judged, seconds: float) -> None:
         )
 
 
-def slips(count: int, seed: int) -> None:
-    flagged: dict[str | None, list[bool]] = {}
-    named: dict[str | None, list[bool]] = {}
-    wrong = 0
-    for one in slipped_readings(count, np.random.default_rng(seed), slips=0.3):
-        answer = check_readings(one.readings)
-        flagged.setdefault(one.slip, []).append(not answer.agree)
-        first = answer.suspects[0].slip if answer.suspects else None
-        named.setdefault(one.slip, []).append(first == one.slip)
-        wrong += (
-            answer.verdict == "identified" and answer.candidates[0].designation != one.designation
-        )
-    for slip, flags in flagged.items():
-        print(
-            f"  {slip}: {len(flags)}, flagged {np.mean(flags):.3f}, "
-            f"named {np.mean(named[slip]):.3f}"
-        )
-    every = [flag for slip, flags in flagged.items() if slip for flag in flags]
-    print(f"  all slips flagged {np.mean(every):.3f}; wrongly identified {wrong} of {count}")
+def calipers(count: int, seed: int) -> None:
+    """Parts inside their limits, random instruments, 5 % slips: the caliper's figures."""
+    drawn = benches(count, np.random.default_rng(seed))
+    start = time.perf_counter()
+    answers = [check_readings(one.readings) for one in drawn]
+    seconds = time.perf_counter() - start
+    both = list(zip(drawn, answers, strict=True))
+    sure = [(one, answer) for one, answer in both if answer.verdict == "identified"]
+    wrong = [
+        (one.slip, one.truth, answer.candidates[0].designation)
+        for one, answer in sure
+        if answer.candidates[0].designation != one.truth
+    ]
+    for slip in (None, *SLIPS):
+        flags = [not answer.agree for one, answer in both if one.slip == slip]
+        print(f"  {slip or 'no slip'}: {len(flags)}, flagged {np.mean(flags):.4f}")
+    found = [not answer.agree for one, answer in both if one.slip]
+    print(
+        f"calipers: {count} mechanics, {1e3 * seconds / count:.1f} ms each, identified "
+        f"{len(sure) / count:.2%}, wrongly {len(wrong) / count:.3%} {wrong}; "
+        f"slips found {np.mean(found):.3f} of {len(found)}"
+    )
+    said = np.array([c.probability for _, answer in both for c in answer.candidates])
+    hit = [c.designation == one.truth for one, answer in both for c in answer.candidates]
+    _reliability(said, np.array(hit))
 
 
 if __name__ == "__main__":
     COUNT = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
     SEED = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     photos(COUNT, SEED)
-    slips(COUNT // 10, SEED)
+    calipers(COUNT, SEED)

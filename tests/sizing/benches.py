@@ -1,0 +1,127 @@
+"""Simulated mechanics with a caliper: random parts inside their limits, instruments, slips."""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from photomeasure.sizing.caliper import CaliperReadings, Span
+from photomeasure.sizing.zones import Member, zones
+from photomeasure.standards import Thread
+
+FITTING = 0.35  # commonness of a bolt's thread lies below
+WORN = 0.05
+# Steps of calipers [mm]: digital, dial (0.001 in), vernier 1/50 and 1/20
+STEPS_MM: Mapping[str, float] = {"0.01": 0.01, "thou": 0.0254, "1/50": 0.02, "1/20": 0.05}
+# DIN 862 allows 0.02 to 0.03 mm up to 100 mm, from memory; the hand adds its own on each reading
+INSTRUMENT_MM = 0.012
+HAND_MM = {"major": 0.02, "minor": 0.08, "bore": 0.03, "span": 0.08}
+ZERO_MM = (0.2, 0.6)  # how far off a zero is that nobody set
+SLIPS = (
+    "inch read as millimetre",
+    "one turn missed in a count",
+    "radius for diameter",
+    "decimal slip",
+    "1/64 in slip",
+    "zero not set",
+)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One mechanic's readings, the slip that is in them, and what the part is."""
+
+    readings: CaliperReadings
+    slip: str | None
+    truth: str
+    member: Member
+    is_worn: bool
+
+
+def benches(count: int, rng: np.random.Generator, *, slips: float = 0.05) -> list[Bench]:
+    """Parallel threads of fluid ports, half of them male; a caliper is no tool for a taper."""
+    everyday = {
+        member: [
+            one
+            for one in zones(member, plane_known=True).threads
+            if one.commonness > FITTING and not one.is_tapered
+        ]
+        for member in ("external", "internal")
+    }
+    drawn = []
+    for _ in range(count):
+        member: Member = "external" if rng.random() < 0.5 else "internal"
+        one = everyday[member][rng.integers(len(everyday[member]))]
+        drawn.append(_bench(one, member, rng, slips))
+    return drawn
+
+
+def _bench(one: Thread, member: Member, rng: np.random.Generator, slips: float) -> Bench:
+    is_worn = bool(rng.random() < WORN)
+    step = float(rng.choice(list(STEPS_MM.values())))
+    flat_mm = float(rng.uniform(0.2, 1.0))
+    zero_mm = rng.normal(0, INSTRUMENT_MM)
+    read = _read(one, member, rng, wear_mm=rng.exponential(0.06) if is_worn else 0.0)
+    if "bore" in read:  # flats chord the circle
+        read["bore"] = [math.sqrt(bore**2 - flat_mm**2) for bore in read["bore"]]
+    read = {kind: [length + zero_mm for length in lengths] for kind, lengths in read.items()}
+    turns = int(rng.integers(4, 11))
+    if rng.random() < 0.7:
+        read["span"] = [turns * one.pitch_mm + zero_mm + rng.normal(0, HAND_MM["span"])]
+    possible = [slip for slip in SLIPS if "span" in read or "turn" not in slip]
+    slip = str(rng.choice(possible)) if rng.random() < slips else None
+    counted = turns + (int(rng.choice([-1, 1])) if slip == "one turn missed in a count" else 0)
+    if slip not in {None, "one turn missed in a count"}:
+        _spoil(read, str(slip), rng)
+    told = {kind: tuple(round(x / step) * step for x in read[kind]) for kind in read}
+    readings = CaliperReadings(
+        major_mm=told.get("major", ()),
+        minor_mm=told.get("minor", ()),
+        bore_mm=told.get("bore", ()),
+        pitch_mm=(one.pitch_mm,) if "span" not in told or rng.random() < 0.8 else (),
+        spans=tuple(Span(length, counted) for length in told.get("span", ())),
+        resolution_mm=step,
+    )
+    if member == "internal" and rng.random() < 0.5:
+        readings = replace(readings, jaw_flat_mm=flat_mm)
+    return Bench(readings, slip, one.designation, member, is_worn)
+
+
+def _read(
+    one: Thread, member: Member, rng: np.random.Generator, *, wear_mm: float
+) -> dict[str, list[float]]:
+    """Crests two or three times, the root of every second male thread."""
+    count = int(rng.integers(2, 4))
+    if member == "internal":
+        assert one.internal is not None
+        bore = rng.uniform(one.internal.minor_min_mm, one.internal.minor_max_mm) + wear_mm
+        return {"bore": list(rng.normal(bore, HAND_MM["bore"], count))}
+    assert one.external is not None
+    major = rng.uniform(one.external.major_min_mm, one.external.major_max_mm) - wear_mm
+    read = {"major": list(rng.normal(major, HAND_MM["major"], count))}
+    if rng.random() < 0.5:
+        minor = rng.uniform(one.external.minor_min_mm, one.external.minor_max_mm)
+        read["minor"] = [rng.normal(minor, HAND_MM["minor"])]
+    return read
+
+
+def _spoil(read: dict[str, list[float]], slip: str, rng: np.random.Generator) -> None:
+    if slip == "zero not set":
+        offset = float(rng.choice([-1, 1]) * rng.uniform(*ZERO_MM))
+        for kind, lengths in read.items():
+            read[kind] = [length + offset for length in lengths]
+        return
+    kind = "bore" if "bore" in read else "major"
+    sign = float(rng.choice([-1, 1]))
+    spoilt: Mapping[str, Callable[[float], float]] = {
+        "inch read as millimetre": lambda length: length / 25.4,
+        "radius for diameter": lambda length: length / 2,
+        "decimal slip": lambda length: length * 10**sign,
+        "1/64 in slip": lambda length: length + sign * 25.4 / 64,
+    }
+    # made once, or in every reading of the kind alike
+    touched = len(read[kind]) if rng.random() < 0.5 else 1
+    read[kind] = [
+        spoilt[slip](length) if i < touched else length for i, length in enumerate(read[kind])
+    ]
