@@ -19,6 +19,7 @@ from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.crest import crest_loss_mm
+from photomeasure.thread.end import EndFace, end_face
 from photomeasure.thread.locate import locate
 from photomeasure.thread.mirror import mirrored
 from photomeasure.thread.outline import Outline, outline
@@ -44,6 +45,7 @@ __all__ = ["FittingOptions", "read_fitting"]
 Vector = NDArray[np.float64]
 
 EDGE_BIAS_PX = 0.15  # halo, glow and tone curve move an edge by 0.1 to 0.3 px
+SHORTFALL_PX = 0.15  # of a crest's top; median over rendered scenes kept for tuning
 LIFT_U_MM = 0.15  # paper under the part, burrs
 LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
@@ -59,7 +61,8 @@ LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
-TAPER_PLAY_DEG = 0.35
+TAPER_PLAY_DEG = 0.5
+LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
 LIKELY_ALTERNATIVE = 0.02
 SURE_POSTURE = 0.6
 PITCHES_DIFFER = 0.012  # between the two sides
@@ -120,7 +123,8 @@ def read_fitting(
     seen = _look(photo, scene, sheets[0])
     _demand_near_corners(seen)
     best = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
-    loss, loss_u = crest_loss_mm(seen.turns.shape_mm, seen.turns.pitch_mm, seen.outline.blur_mm)
+    loss, loss_u = crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
+    loss += SHORTFALL_PX * seen.outline.pixel_mm
     parts = _parts(seen, best, loss_u)
     numbers = _numbers(best, parts, 2 * loss)
     _demand_certainty(photo, numbers["crest_diameter"])
@@ -161,10 +165,12 @@ def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
     for _ in range(RECENTRINGS):
         features = _features(scene, seen, turns)
         rest = solve(scene, features, seen.axis, level_posture(features))
-        seen, sides = _traced(straightened(photo, scene, paper, found, rest.axis), blur)
+        strip = straightened(photo, scene, paper, found, rest.axis)
+        seen, sides = _traced(strip, blur)
         turns = joined(sides, photo.name)
     features = _features(scene, seen, turns)
-    chances = _weighed(scene, features, seen.axis)
+    end = end_face(scene, strip, turns, blur)
+    chances = _weighed(scene, features, seen.axis, end)
     posture = max(chances, key=chances.__getitem__)
     return _Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
 
@@ -191,14 +197,18 @@ def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Foll
     return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
 
 
-def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:
-    """Chance of each posture: gravity's, times how well it makes the thread straight or 1:16."""
+def _weighed(
+    scene: Scene, features: Features, start: Axis, end: EndFace | None
+) -> dict[Posture, float]:
+    """Chance of each posture: by gravity, by a straight or 1:16 thread, by the round of its end."""
     chances = {}
     for posture, (rest, chance) in postures(scene, features, start).items():
         tried = sizes(scene, features, rest.axis, posture, Causes())
         off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
         spread = float(np.hypot(tried.noise[2], TAPER_PLAY_DEG))
-        chances[posture] = chance * float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
+        straight = float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
+        round_ = end.chance(scene, tried.rest.axis) if end else 1.0
+        chances[posture] = max(chance, LEAST_GRAVITY) * straight * round_
     total = sum(chances.values())
     return {posture: chance / total for posture, chance in chances.items()}
 

@@ -11,7 +11,7 @@ from photomeasure.edges import LEVELS_BLURS, cheapest_path, half_levels
 from photomeasure.thread.axis import Axis
 from photomeasure.thread.strip import Strip
 
-__all__ = ["Guide", "Outline", "Side", "edge_strength", "outline"]
+__all__ = ["Guide", "Outline", "Side", "edge_strength", "outline", "traced_points"]
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
@@ -112,6 +112,39 @@ def outline(
     )
     return Outline(
         strip.axis, left, right, strip.pixel_mm, blur_px * strip.pixel_mm, strip.aim_mm
+    )
+
+
+def traced_points(
+    strip: Strip, window: tuple[NDArray[np.int64], NDArray[np.int64]], blur_px: float
+) -> Points2:
+    """Trace the silhouette across the axis, where it ends the part.
+
+    Parameters
+    ----------
+    strip : Strip
+    window : (rows, columns)
+        Of the strip; columns from outside inwards.
+    blur_px : float [px]
+
+    Returns
+    -------
+    (N, 2) [mm]
+        Distance from the axis and place along it; NaN where lost.
+    """
+    rows, columns = window
+    strength = edge_strength(strip)[np.ix_(rows, columns)].T
+    bare = strip.bare[np.ix_(rows, columns)].T
+    path = cheapest_path(_price(strength, bare, strip.pixel_mm), STEEPEST, STEP_TOLL)
+    seen = strength[path, np.arange(len(path))] > LEAST_EDGE
+    light = np.ascontiguousarray(strip.light[np.ix_(rows, columns)].transpose(1, 0, 2))
+    points = _refined(light, path, seen, blur_px)
+    step = strip.pixel_mm * (1 if columns[-1] > columns[0] else -1)
+    return np.column_stack(
+        [
+            strip.off_mm[rows[0]] + strip.pixel_mm * points[:, 0],
+            strip.along_mm[columns[0]] + step * points[:, 1],
+        ]
     )
 
 
