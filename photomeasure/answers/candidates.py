@@ -6,6 +6,7 @@ from typing import Any, cast, get_args
 from photomeasure.answers.wire import Json, read_number
 from photomeasure.errors import BadJobError
 from photomeasure.sizing.match import Candidate, Verdict
+from photomeasure.standards.alike import neighbours
 from photomeasure.thread.reading import Hand
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "verdict_from_json",
 ]
 
+MOST_TAKEN_FOR = 3
 LEAST_NAMED = 0.02  # candidates below two per cent are not listed for people
 
 
@@ -134,4 +136,13 @@ def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:
     ]
     if candidates and candidates[0].seats:
         lines.append(f"{candidates[0].designation} is used with: {'; '.join(candidates[0].seats)}")
+    if candidates and candidates[0].family is not None:
+        lines += _taken_for(candidates[0].designation)
     return lines
+
+
+def _taken_for(designation: str) -> list[str]:
+    """Name what starts on its parts and does not hold."""
+    near = [one for one in neighbours(designation) if one.danger][:MOST_TAKEN_FOR]
+    named = "; ".join(f"{one.designation} ({one.danger})" for one in near)
+    return [f"Dangerously like it, with what tells them apart: {named}"] if near else []

@@ -54,10 +54,14 @@ def _lines(row: dict[str, Any]) -> list[str]:
         lines.append(f"  male, over the crests {_range(external, 'major')} ({external['class']})")
     if internal := row["internal"]:
         lines.append(f"  female, bore {_range(internal, 'minor')} ({internal['class']})")
+    for member, name in (("external", "male"), ("internal", "female")):
+        if row[member]:
+            lines.append(f"  {name}, pitch diameter {_range(row[member], 'pitch')}")
     if "gauge_length_mm" in row:
         lines.append(f"  sizes at the gauge plane, {row['gauge_length_mm']:.2f} mm from the end")
     if row["seats"]:
         lines.append(f"  used with: {'; '.join(row['seats'])}")
+    lines.append(f"  source: {row['source']}")
     return lines
 
 

@@ -5,9 +5,12 @@ from pathlib import Path
 import click
 
 from photomeasure.answers.caliper import CaliperReadings, Span, caliper, caliper_lines
+from photomeasure.answers.seat_guide import look_of
 from photomeasure.cli.params import LENGTH, PITCH, Length, json_option
 from photomeasure.cli.report import say
 from photomeasure.errors import UsageError
+from photomeasure.sizing.seating import SeatLook
+from photomeasure.sizing.zones import Member
 
 __all__ = ["caliper_command"]
 
@@ -22,6 +25,7 @@ __all__ = ["caliper_command"]
 @click.option("--jaw-flat", type=LENGTH, help="Width of the inside jaws' flats.")
 @click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
 @click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
+@click.option("--seen", help="Where it seals, as PLACE or PLACE: FORM (see the seat guide).")
 @json_option
 def caliper_command(  # noqa: PLR0913  # click hands over one argument for every option
     *,
@@ -34,12 +38,14 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
     jaw_flat: Length | None,
     resolution: Length | None,
     photo: Path | None,
+    seen: str | None,
     as_json: bool,
 ) -> None:
     """Check readings against each other, the published threads and a saved photo answer.
 
     Give each reading as often as it was taken; every --span needs its --threads.
     """
+    member: Member = "internal" if bore and not (major or minor) else "external"
     readings = CaliperReadings(
         major_mm=_mm(major),
         minor_mm=_mm(minor),
@@ -48,6 +54,7 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
         spans=_spans(span, threads),
         jaw_flat_mm=jaw_flat.mm if jaw_flat else None,
         resolution_mm=resolution.mm if resolution else None,
+        seen=None if seen is None else _look(member, seen),
     )
     answer = caliper(readings, photo)
     say(answer.as_json(), caliper_lines(answer), as_json=as_json)
@@ -55,6 +62,11 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
 
 def _mm(lengths: tuple[Length, ...]) -> tuple[float, ...]:
     return tuple(length.mm for length in lengths)
+
+
+def _look(member: Member, seen: str) -> SeatLook | None:
+    place, _, form = (part.strip() for part in seen.partition(":"))
+    return look_of(member, {"place": place, **({"form": form} if form else {})})
 
 
 def _spans(lengths: tuple[Length, ...], counts: tuple[int, ...]) -> tuple[Span, ...]:
