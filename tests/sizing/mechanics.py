@@ -1,17 +1,27 @@
 """Simulated mechanics: random parts inside their zones, read with random errors."""
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.sizing.caliper import CaliperReadings, Span
-from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.judge import (
+    MISTAKE_ANGLE_RAD,
+    MISTAKE_DIAMETER,
+    MISTAKE_PITCH,
+    MISTAKE_TAPER_RAD,
+    MISTAKEN,
+    UNDERSTATED,
+    UNDERSTATED_FACTOR,
+    Posterior,
+    QuantityName,
+    Readings,
+    judge,
+)
 from photomeasure.sizing.match import LEAST_LOOKALIKE, LEAST_MISFIT_P, SURE
 from photomeasure.sizing.zones import Floats, Prior, zones
-from photomeasure.standards import Thread, lookalikes_of
+from photomeasure.standards import lookalikes_of
 
 PITCHES_MM = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 COUNTS = (10, 11, 12, 14, 16, 18, 19, 20, 24, 28)
@@ -71,12 +81,21 @@ class Judged:
 
 
 def simulated_photos(
-    count: int, rng: np.random.Generator, *, scale_u: float = 0.01, no_table: float = 0.1
+    count: int,
+    rng: np.random.Generator,
+    *,
+    scale_u: float = 0.01,
+    no_table: float = 0.1,
+    as_common: bool = False,
 ) -> Photos:
-    """Male threads, uniform over the fluid-port threads, `no_table` of any diameter."""
+    """Male threads, even over the fluid-port threads or as common as the judge supposes.
+
+    `no_table` of them are of any diameter.
+    """
     known = zones("external", plane_known=True)
     everyday = np.array([one.commonness > FITTING for one in known.threads])
-    drawn = rng.choice(np.flatnonzero(everyday), count)
+    often = known.prior(Prior()) if as_common else everyday.astype(float)
+    drawn = rng.choice(len(often), count, p=often / often.sum())
     width = (known.high_mm - known.low_mm)[drawn]
     diameter = known.low_mm[drawn] + width * rng.random(count)
     worn = rng.random(count) < 0.05
@@ -133,6 +152,24 @@ def _read(
     return Readings("external", QUANTITIES, values, covariances, at_mm, plane_known=True)
 
 
+def with_mistakes(photos: Photos, rng: np.random.Generator) -> Photos:
+    """The same, of which some claim too little and some went wrong, as the judge supposes."""
+    whole = photos.readings
+    count = len(photos.truth)
+    values = whole.values.copy()
+    # twice the claimed uncertainty in all: once more the error, sqrt(3) larger
+    claims_too_little = rng.random(count) < UNDERSTATED
+    factor = math.sqrt(UNDERSTATED_FACTOR**2 - 1)
+    more = np.linalg.cholesky(whole.covariances) @ rng.normal(size=(*values.shape, 1))
+    values[claims_too_little] += factor * more[claims_too_little, :, 0]
+    wrong = rng.random(count) < MISTAKEN
+    off = rng.normal(size=(count, 4))[wrong]
+    values[wrong, 0] *= 1 + MISTAKE_DIAMETER * off[:, 0]
+    values[wrong, 1] *= 1 + MISTAKE_PITCH * off[:, 1]
+    values[wrong, 2:] += off[:, 2:] * [MISTAKE_TAPER_RAD, MISTAKE_ANGLE_RAD]
+    return Photos(replace(whole, values=values), photos.truth)
+
+
 def judged(photos: Photos, prior: Prior | None = None) -> Judged:
     """Judge them in pieces that fit the memory."""
     pieces = [
@@ -158,81 +195,3 @@ def _piece(readings: Readings, start: int) -> Readings:
         readings.diameter_at_mm[rows],
         readings.plane_known,
     )
-
-
-@dataclass(frozen=True)
-class Slipped:
-    """Readings by a caliper, and the slip that is in them."""
-
-    readings: CaliperReadings
-    slip: str | None
-    designation: str
-
-
-SLIPS = (
-    "inch read as millimetre",
-    "one turn missed in a count",
-    "radius for diameter",
-    "decimal slip",
-    "1/64 in slip",
-    "zero not set",
-)
-
-
-def slipped_readings(count: int, rng: np.random.Generator, *, slips: float) -> list[Slipped]:
-    """Male threads by caliper: two majors, a pitch gauge and a span, half of them a minor too."""
-    known = zones("external", plane_known=True)
-    everyday = [one for one in known.threads if one.commonness > FITTING and not one.is_tapered]
-    return [_slipped(everyday[rng.integers(len(everyday))], rng, slips) for _ in range(count)]
-
-
-def _slipped(one: Thread, rng: np.random.Generator, slips: float) -> Slipped:
-    limits = one.external
-    assert limits is not None
-    major = rng.uniform(limits.major_min_mm, limits.major_max_mm)
-    minor = rng.uniform(limits.minor_min_mm, limits.minor_max_mm)
-    zero = rng.normal(0, 0.01)
-    turns = int(rng.integers(5, 11))
-    read = {
-        "major": [major + zero + rng.normal(0, 0.02) for _ in range(2)],
-        "minor": [minor + zero + rng.normal(0, 0.08)] if rng.random() < 0.5 else [],
-        "pitch": [one.pitch_mm],
-        "span": [turns * one.pitch_mm + zero + rng.normal(0, 0.08)],
-    }
-    slip = str(rng.choice(SLIPS)) if rng.random() < slips else None
-    counted = turns
-    if slip == "one turn missed in a count":
-        counted += int(rng.choice([-1, 1]))
-    elif slip is not None:
-        _spoil(read, slip, rng)
-    rounded = {kind: tuple(round(x, 2) for x in values) for kind, values in read.items()}
-    readings = CaliperReadings(
-        major_mm=rounded["major"],
-        minor_mm=rounded["minor"],
-        pitch_mm=(one.pitch_mm,),
-        spans=(Span(rounded["span"][0], counted),),
-        resolution_mm=0.01,
-    )
-    return Slipped(readings, slip, one.designation)
-
-
-def _spoil(read: dict[str, list[float]], slip: str, rng: np.random.Generator) -> None:
-    if slip == "zero not set":
-        offset = float(rng.choice([-1, 1]) * rng.uniform(0.2, 0.6))
-        for kind in ("major", "minor", "span"):
-            read[kind] = [length + offset for length in read[kind]]
-        return
-    spoilt: Callable[[float], float] = {
-        "inch read as millimetre": lambda length: length / 25.4,
-        "radius for diameter": lambda length: length / 2,
-        "decimal slip": lambda length: length * float(rng.choice([0.1, 10])),
-        "1/64 in slip": lambda length: length + float(rng.choice([-1, 1])) * 25.4 / 64,
-    }[slip]
-    # a slip is made once, or in both readings alike
-    if rng.random() < 0.5:
-        read["major"] = [spoilt(read["major"][0]), read["major"][1]]
-    else:
-        state = rng.bit_generator.state
-        first = spoilt(read["major"][0])
-        rng.bit_generator.state = state
-        read["major"] = [first, spoilt(read["major"][1])]

@@ -11,7 +11,7 @@ from photomeasure.sizing.caliper import check_readings
 from photomeasure.sizing.zones import Floats
 from photomeasure.standards import lookalikes
 from tests.sizing.benches import SLIPS, benches
-from tests.sizing.mechanics import Judged, judged, only, simulated_photos
+from tests.sizing.mechanics import Judged, judged, only, simulated_photos, with_mistakes
 
 PAIRS = {frozenset((pair.designation, pair.lookalike)) for pair in lookalikes()}
 
@@ -28,6 +28,14 @@ def photos(count: int, seed: int) -> None:
         start = time.perf_counter()
         drawn = simulated_photos(count, np.random.default_rng(seed), scale_u=scale_u)
         _report(label, judged(only(drawn, quantities)), time.perf_counter() - start)
+
+
+def reliability(count: int, seed: int) -> None:
+    """Parts as common and finders as faulty as the judge supposes."""
+    for label, scale_u, quantities in (("1 %, no angle", 0.01, 3), ("2 %, D and P", 0.02, 2)):
+        rng = np.random.default_rng(seed)
+        drawn = with_mistakes(simulated_photos(count, rng, scale_u=scale_u, as_common=True), rng)
+        _report(f"as supposed, scale {label}", judged(only(drawn, quantities)), math.inf)
 
 
 def _report(label: str, found: Judged, seconds: float) -> None:
@@ -97,4 +105,5 @@ if __name__ == "__main__":
     COUNT = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
     SEED = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     photos(COUNT, SEED)
+    reliability(COUNT, SEED)
     calipers(COUNT, SEED)

@@ -12,7 +12,7 @@ from photomeasure.quantities import Source, measured
 from photomeasure.sizing.caliper import CaliperAnswer, CaliperReadings, Span, check_readings
 from photomeasure.sizing.instruments import Instrument, observed
 from photomeasure.sizing.match import ThreadReading
-from tests.sizing.mechanics import SLIPS, slipped_readings
+from tests.sizing.benches import SLIPS, benches
 
 PHOTO_EDGE = Source("edge", "edge", "photo", "one")
 PHOTO_SCALE = Source("print scale x", "print scale", "print", "sheet")
@@ -184,8 +184,8 @@ def test_junk_is_never_a_confident_answer(
 
 @pytest.fixture(scope="module")
 def mechanics() -> list[tuple[str | None, CaliperAnswer, str]]:
-    drawn = slipped_readings(240, np.random.default_rng(30), slips=0.25)
-    return [(one.slip, check_readings(one.readings), one.designation) for one in drawn]
+    drawn = benches(400, np.random.default_rng(30), slips=0.25)
+    return [(one.slip, check_readings(one.readings), one.truth) for one in drawn]
 
 
 def test_simulated_slips_are_found_and_honest_readings_left_in_peace(
@@ -196,9 +196,9 @@ def test_simulated_slips_are_found_and_honest_readings_left_in_peace(
     assert {slip for slip, _, _ in mechanics if slip} == set(SLIPS)
     found = [answer for answer in slipped if not answer.agree]
     alarms = [answer for answer in honest if not answer.agree]
-    # three binomial standard deviations below 0.95 and above 0.004 (the study's figures)
-    assert len(found) / len(slipped) >= 0.86
-    assert len(alarms) / len(honest) <= 0.02
+    # three binomial standard deviations (0.027, 0.007) from the study's 0.92 and 0.013
+    assert len(found) / len(slipped) >= 0.84
+    assert len(alarms) / len(honest) <= 0.034
 
 
 def test_no_simulated_slip_names_a_wrong_thread(
@@ -209,4 +209,5 @@ def test_no_simulated_slip_names_a_wrong_thread(
         for slip, answer, designation in mechanics
         if answer.verdict == "identified" and answer.candidates[0].designation != designation
     ]
-    assert len(wrong) <= 1, wrong
+    # the study: 0.9 % of the slips, those that leave readings of another thread and nothing else
+    assert len(wrong) <= 4, wrong

@@ -8,7 +8,7 @@ from uncertainties import UFloat, ufloat
 
 from photomeasure.sizing.match import NONE_OF_THESE, Prior, ThreadReading, match
 from photomeasure.standards import lookalikes, thread
-from tests.sizing.mechanics import judged, only, simulated_photos
+from tests.sizing.mechanics import judged, only, simulated_photos, with_mistakes
 
 PARALLEL = ufloat(0.0, math.radians(0.25))
 TAPERED = ufloat(math.atan(1 / 32), math.radians(0.25))
@@ -206,9 +206,14 @@ def test_no_simulated_thread_is_named_as_its_lookalike(mechanics) -> None:  # ty
 
 @pytest.fixture(scope="module")
 def doubtful():  # type: ignore[no-untyped-def]
-    """Diameter and pitch alone, scale 2 %: many answers in between."""
-    photos = simulated_photos(6000, np.random.default_rng(21), scale_u=0.02)
-    return judged(only(photos, 2))
+    """Diameter and pitch alone, scale 2 %: many answers in between.
+
+    Parts as common and finders as faulty as the judge supposes: with faultless ones it is too
+    cautious, by up to six points in the upper deciles.
+    """
+    rng = np.random.default_rng(21)
+    photos = simulated_photos(8000, rng, scale_u=0.02, as_common=True)
+    return judged(only(with_mistakes(photos, rng), 2))
 
 
 DECILES = [(low / 10, low / 10 + 0.1) for low in range(10)]
