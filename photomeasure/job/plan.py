@@ -24,12 +24,25 @@ from photomeasure.sizing.cut import (
     measured_from,
     too_long,
 )
+from photomeasure.sizing.ends import EndsSearch, ends_check, search_ends
 from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.sizing.flow import flow_check
 from photomeasure.sizing.hose import hose_checks
-from photomeasure.sizing.parts import Part, clocking_words, order_slip, parts, thread_warnings
+from photomeasure.sizing.parts import (
+    Costs,
+    Part,
+    clocking_words,
+    costs,
+    order_slip,
+    parts,
+    thread_warnings,
+)
 from photomeasure.sizing.path import path_checks
 from photomeasure.sizing.ports import join, port_checks, refuse_other_systems
 from photomeasure.sizing.shelf import Adapter
+from photomeasure.sizing.torque import torque_check
+from photomeasure.sizing.tube import tube_checks
+from photomeasure.sizing.ways import Way, ways
 
 __all__ = ["CutPlan", "plan_cut", "plan_entries"]
 
@@ -43,6 +56,9 @@ class CutPlan:
     checks: tuple[Check, ...]
     steps: tuple[Step, ...]
     parts: tuple[Part, ...]
+    costs: Costs
+    ways: tuple[Way, Way]
+    ends: EndsSearch
     order_slip: tuple[tuple[str, str], ...]
     measured_from: tuple[str, ...]
     clocking: str | None
@@ -89,6 +105,10 @@ class CutPlan:
             "steps": [step.as_json() for step in self.steps],
             "checks": [check.as_json() for check in self.checks],
             "parts": [part.as_json() for part in self.parts],
+            "costs": self.costs.as_json(),
+            "ways": [way.as_json() for way in self.ways],
+            "ends": [plan.as_json() for plan in self.ends.plans],
+            "ends_missing": list(self.ends.lacks),
             "order_slip": [{"what": what, "text": text} for what, text in self.order_slip],
             "no_adapter": list(self.no_adapter),
             "budget": budget_json(lengths.cut_length),
@@ -151,11 +171,17 @@ def plan_entries(
     refuse_other_systems(job)
     lengths = cut_lengths(job, rng)
     joined, reach_checks = join(job, shelf)
+    search = search_ends(job)
+    listed = parts(job, lengths, joined.connection)
     checks = (
         *port_checks(job),
         joined.check,
         *reach_checks,
+        *torque_check(job, joined.connection),
+        *tube_checks(job),
         *hose_checks(job),
+        flow_check(job.line, job.hose, job.route),
+        *ends_check(job, search),
         *path_checks(job),
         *convention_checks(job),
         _terms_complete(lengths),
@@ -167,7 +193,10 @@ def plan_entries(
         connection=joined.connection,
         checks=checks,
         steps=steps(job, lengths, joined.connection),
-        parts=parts(job, lengths, joined.connection),
+        parts=listed,
+        costs=costs(job, listed),
+        ways=ways(job, lengths),
+        ends=search,
         order_slip=order_slip(job, lengths, joined.connection),
         measured_from=tuple(
             measured_from(letter, end) for letter, end in zip("AB", job.ends, strict=False)

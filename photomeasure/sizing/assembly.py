@@ -7,6 +7,8 @@ from typing import Literal
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.sizing.torque import torque_words
+from photomeasure.sizing.ways import Way, awkward_end, ways
 
 __all__ = [
     "CAUTIONS",
@@ -131,7 +133,7 @@ def steps(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
         *(Step("before", text) for text in _before(connection)),
         *(Step("cut", text) for text in _cut(job, lengths)),
         *(Step("assemble", text) for text in _assemble(job)),
-        *(Step("fit", text) for text in _fit(connection)),
+        *(Step("fit", text) for text in _fit(job, connection)),
         *(Step("test", text) for text in _test(job)),
     )
 
@@ -159,14 +161,20 @@ def _cut(job: JobEntries, lengths: CutLengths) -> tuple[str, ...]:
     mark = saw_mark_mm(lengths)
     if mark is None:
         return (f"No cut yet: {'; '.join(lengths.missing)}.",)
-    depth = next((end.socket_depth for end in job.ends[1:] if end.socket_depth), None)
+    measured, in_place = ways(job, lengths)
+    first = awkward_end(job)
+    depth = job.ends[1 - first].socket_depth
     insertion = "the socket's hose depth" if depth is None else f"{depth.value:.0f} mm"
     return (
-        f"Mark the hose at {mark} mm from a square end. Shear it, no hacksaw; cut on the waste "
-        "side, the kerf comes off the waste. Blow it out.",
-        "Or mark in place: first end made up on the awkward side, second end held on its seat; "
-        f"mark at the socket's rear edge, add {insertion}, cut on the waste side.",
+        f"Mark the hose at {mark} mm from a square end{_band(measured)}. Shear it, no hacksaw; cut "
+        "on the waste side, the kerf comes off the waste. Blow it out.",
+        f"Or mark in place{_band(in_place)}: make up end {'AB'[first]}, hold end {'BA'[first]} on "
+        f"its seat; mark at its socket's rear edge, add {insertion}, cut on the waste side.",
     )
+
+
+def _band(way: Way) -> str:
+    return "" if way.half_band_mm is None else f" (± {way.half_band_mm:.0f} mm)"
 
 
 def _assemble(job: JobEntries) -> tuple[str, ...]:
@@ -199,17 +207,20 @@ def _gap(ends: list[EndEntry]) -> str:
     return " / ".join(f"{gap:g} mm" for gap in gaps) or "what the end maker says"
 
 
-def _fit(connection: Connection | None) -> tuple[str, ...]:
-    hold = (
-        "A second spanner holds the adapter. Torque from the part's own table; no table, no figure."
-    )
+def _fit(job: JobEntries, connection: Connection | None) -> tuple[str, ...]:
+    hold = "A second spanner holds the adapter. Torque or flats, never both."
     twist = "No twist: the lay line runs straight. Clip it, sleeve it where it can rub."
     if connection is None:
         return (hold, twist)
     joints = []
-    for letter, chain in zip("AB", connection.chains, strict=True):
+    for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True):
         for joint in chain.joints:
-            joints.append(f"{letter}, {joint.upper} to {joint.lower}: {joint.seat.sealing}.")
+            tight = torque_words(joint, end) or "NO TORQUE KNOWN: see the part's own table"
+            lower = joint.lower if joint.lower.startswith("hose end") else "adapter"
+            upper = joint.upper if joint.upper == "port" else "adapter"
+            joints.append(
+                f"{letter}, {upper} to {lower}, {joint.thread}: {joint.seat.sealing}. {tight}."
+            )
     return (*joints, hold, twist)
 
 

@@ -176,6 +176,22 @@ class OldUnion(_Entry):
     kept: bool = False
 
 
+class TorqueEntry(_Entry):
+    """The torque of the stud in the port, from its own table, and where it was read."""
+
+    newton_metres: float = Field(gt=0)
+    by: str
+
+
+class TubeEntry(_Entry):
+    """A steel tube that an end is welded or brazed to, and the stress its steel may carry."""
+
+    outside_diameter: Length
+    wall: Length
+    allowable_mpa: float = Field(gt=0)
+    by: str
+
+
 class EndEntry(_Entry):
     """One end of the hose: its port, its hose end, and where the route was measured from."""
 
@@ -190,6 +206,9 @@ class EndEntry(_Entry):
     port_depth: Length | None = None
     old_union: OldUnion | None = None
     adapter_pressure_mpa: float | None = Field(default=None, gt=0)
+    torque: TorqueEntry | None = None
+    tube: TubeEntry | None = None
+    price: float | None = Field(default=None, ge=0)
 
     end: EndStyle = "straight"
     made: Literal["screw-together", "crimped"] | None = None
@@ -243,6 +262,7 @@ class HoseEntry(_Entry):
     second_hand: bool | None = None
     data_sheet: str | None = None
     price: float | None = Field(default=None, ge=0)
+    bought_price: float | None = Field(default=None, ge=0)
 
 
 class LineEntry(_Entry):
@@ -257,6 +277,8 @@ class LineEntry(_Entry):
     peak_pressure_mpa: float | None = Field(default=None, gt=0)
     shock_pressure_mpa: float | None = Field(default=None, gt=0)
     flow_l_per_min: float | None = Field(default=None, gt=0)
+    viscosity_mm2_per_s: float | None = Field(default=None, gt=0)
+    density_kg_per_m3: float | None = Field(default=None, gt=0)
     hottest_c: float | None = None
     hottest_by: str | None = None
     pressure_line_bore_mm: float | None = Field(default=None, gt=0)
@@ -281,6 +303,24 @@ class Clearance(_Entry):
     length_change_tried: bool = False
 
 
+class SpaceEntry(_Entry):
+    """Where seat B lies from seat A, and which way both ports point, in one frame of any choice."""
+
+    seat_b_mm: tuple[float, float, float]
+    axis_a: tuple[float, float, float]
+    axis_b: tuple[float, float, float]
+    by: str = ""
+
+
+class StyleEntry(_Entry):
+    """One style of hose end that can be had, from its maker's sheet."""
+
+    style: EndStyle
+    cut_off: Length
+    socket_depth: Length
+    drop: Length | None = None
+
+
 class JobEntries(_Entry):
     """All that is known of one hose."""
 
@@ -295,6 +335,8 @@ class JobEntries(_Entry):
     movement: Movement | None = None
     surplus: Length | None = None
     clearance: Clearance | None = None
+    space: SpaceEntry | None = None
+    end_styles: list[StyleEntry] = Field(default_factory=list)
     build_date: str | None = None
     rendered: bool = False
     invented: str | None = None

@@ -1,7 +1,7 @@
 """What to have on the bench: parts, the order slip for a hose shop, and words of warning."""
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
@@ -11,7 +11,7 @@ from photomeasure.sizing.cut import CutLengths, measured_from
 from photomeasure.sizing.entries import JobEntries
 from photomeasure.sizing.ports import designation_of
 
-__all__ = ["Part", "clocking_words", "order_slip", "parts", "thread_warnings"]
+__all__ = ["Costs", "Part", "clocking_words", "costs", "order_slip", "parts", "thread_warnings"]
 
 _SHORT_ASSEMBLY_MM = 600.0  # clocking tolerance ±3° up to here, ±5° above: from memory
 
@@ -41,6 +41,56 @@ class Part:
         }
 
 
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What the parts cost at the user's own prices, beside a hose bought made up."""
+
+    sum: float
+    unpriced: tuple[str, ...]
+    bought: float | None
+
+    @property
+    def words(self) -> str:
+        """Say it in one line, with what has no price yet."""
+        said = f"Parts with a price: {self.sum:.2f}"
+        if self.unpriced:
+            said += f" ({len(self.unpriced)} more have none yet)"
+        if self.bought is None:
+            return f"{said}. Enter the price of a bought hose to compare."
+        if self.unpriced:
+            return f"{said}; a bought hose: {self.bought:.2f}. Not yet comparable."
+        less = self.bought - self.sum
+        return f"{said}; a bought hose: {self.bought:.2f}, {abs(less):.2f} " + (
+            "more." if less >= 0 else "less."
+        )
+
+    def as_json(self) -> dict[str, float | list[str] | str | None]:
+        """Give the form that goes into the cut's JSON."""
+        return {
+            "sum": self.sum,
+            "unpriced": list(self.unpriced),
+            "bought": self.bought,
+            "words": self.words,
+        }
+
+
+def costs(job: JobEntries, listed: tuple[Part, ...]) -> Costs:
+    """Add up the parts.
+
+    Parameters
+    ----------
+    job : JobEntries
+    listed : tuple of Part
+
+    Returns
+    -------
+    Costs
+    """
+    priced = [part.price * part.quantity for part in listed if part.price is not None]
+    unpriced = tuple(part.name for part in listed if part.price is None)
+    return Costs(sum(priced), unpriced, job.hose.bought_price)
+
+
 def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[Part, ...]:
     """List the parts; nothing while the ports are not settled.
 
@@ -60,7 +110,9 @@ def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
     for letter, chain in zip("AB", connection.chains, strict=True):
         found += _adapters(letter, chain)
     ends = zip("AB", job.ends, connection.chains, strict=True)
-    found += [_hose_end(letter, end.end, chain) for letter, end, chain in ends]
+    found += [
+        replace(_hose_end(letter, end.end, chain), price=end.price) for letter, end, chain in ends
+    ]
     mark = saw_mark_mm(lengths)
     length = "length still open" if mark is None else f"{mark} mm"
     kind = job.hose.kind or "hose of a kind still to be entered"

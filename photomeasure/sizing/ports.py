@@ -27,6 +27,7 @@ _OUT_OF_SCOPE = frozenset(
     }
 )
 _NOTHING = "nothing"
+_STUD_IN_HAND_MM = 1.0  # and one pitch, before the stud bottoms: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +232,10 @@ def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
     if end.port_depth is None or stud.stud_length_mm is None:
         return missing(name, "depth of the port's thread and length of the adapter's stud")
     depth_mm = end.port_depth.value
-    found = f"Stud {stud.stud_length_mm:g} mm, port {depth_mm:g} mm deep"
-    return Check(name, stud.stud_length_mm < depth_mm - 2 * end.port_depth.u, f"{found}.")
+    need_mm = _STUD_IN_HAND_MM + thread(stud.a.thread).pitch_mm
+    left_mm = depth_mm - 2 * end.port_depth.u - stud.stud_length_mm
+    found = f"Stud {stud.stud_length_mm:g} mm, port {depth_mm:g} mm deep: {left_mm:.1f} mm in hand"
+    return Check(name, left_mm >= need_mm, f"{found}, {need_mm:g} mm needed (1 mm and one pitch).")
 
 
 def _is_taper(part: Adapter) -> bool:

@@ -36,7 +36,8 @@ def whole(**changes: Any) -> Entries:
         "fits_hose": FITS,
         "adapter_pressure_mpa": 25.0,
         "seal_material": "nitrile",
-        "port_depth": q(14, 0.3),
+        "port_depth": q(14.5, 0.3),
+        "torque": {"newton_metres": 45.0, "by": "adapter's own table"},
     }
     document["ends"] = [{**end, **known} for end in document["ends"]]
     return {**document, **changes}

@@ -33,6 +33,9 @@ LINE: Entries = {
     "peak_pressure_mpa": 10.0,
     "hottest_c": 95,
     "hottest_by": "manual",
+    "flow_l_per_min": 12.0,
+    "viscosity_mm2_per_s": 32.0,
+    "density_kg_per_m3": 870.0,
 }
 FITS: Entries = {"statement": "end fits this hose", "by": "maker's sheet", "pressure_mpa": 21.0}
 

@@ -161,7 +161,9 @@ HEADER = "name,a_seat,a_thread,a_sex,b_seat,b_thread,b_sex,form,stud_length_mm,s
 @pytest.mark.parametrize(
     ("stud_mm", "depth", "ok"),
     [
-        ("11", q(14, 0.3), True),
+        # By hand: 1 mm and one pitch of 1.5 mm are needed in hand, 2.5 mm.
+        ("11", q(14.2, 0.3), True),  # 14.2 - 0.6 - 11 = 2.6
+        ("11", q(14, 0.3), False),  # 14 - 0.6 - 11 = 2.4
         ("14", q(14, 0.3), False),
         ("", q(14, 0.3), None),
         ("11", None, None),
