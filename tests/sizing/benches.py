@@ -7,11 +7,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from photomeasure.sizing.caliper import CaliperReadings, Span
+from photomeasure.sizing.judge import (
+    LEAST_MOST_DIAMETER_MM,
+    LEAST_MOST_PITCH_MM,
+    NONE_USUAL,
+    UNDERSTATED,
+    UNDERSTATED_FACTOR,
+    USUAL_PITCHES_MM,
+)
+from photomeasure.sizing.match import NONE_OF_THESE
 from photomeasure.sizing.zones import Member, zones
 from photomeasure.standards import Thread
 
 FITTING = 0.35  # commonness of a bolt's thread lies below
-WORN = 0.05
+WORN, NO_TABLE = 0.05, 0.1
 # Steps of calipers [mm]: digital, dial (0.001 in), vernier 1/50 and 1/20
 STEPS_MM: Mapping[str, float] = {"0.01": 0.01, "thou": 0.0254, "1/50": 0.02, "1/20": 0.05}
 # DIN 862 allows 0.02 to 0.03 mm up to 100 mm, from memory; the hand adds its own on each reading
@@ -39,36 +48,84 @@ class Bench:
     is_worn: bool
 
 
-def benches(count: int, rng: np.random.Generator, *, slips: float = 0.05) -> list[Bench]:
-    """Parallel threads of fluid ports, half of them male; a caliper is no tool for a taper."""
-    everyday = {
-        member: [
-            one
-            for one in zones(member, plane_known=True).threads
-            if one.commonness > FITTING and not one.is_tapered
-        ]
-        for member in ("external", "internal")
-    }
+@dataclass(frozen=True)
+class Part:
+    """What lies on the bench: crest and root diameters and pitch [mm]."""
+
+    truth: str
+    member: Member
+    crest_mm: float
+    root_mm: float
+    pitch_mm: float
+    is_worn: bool
+
+
+def benches(
+    count: int, rng: np.random.Generator, *, slips: float = 0.05, as_supposed: bool = False
+) -> list[Bench]:
+    """Parallel threads of fluid ports, half of them male; a caliper is no tool for a taper.
+
+    `as_supposed`: as common as the judge supposes, one in ten of no table, and hands that are
+    twice as rough one time in ten.
+    """
     drawn = []
     for _ in range(count):
         member: Member = "external" if rng.random() < 0.5 else "internal"
-        one = everyday[member][rng.integers(len(everyday[member]))]
-        drawn.append(_bench(one, member, rng, slips))
+        if as_supposed and rng.random() < NO_TABLE:
+            part = _of_no_table(member, rng)
+        else:
+            part = _of_a_table(_any_of(member, rng, as_supposed=as_supposed), member, rng)
+        rough = UNDERSTATED_FACTOR if as_supposed and rng.random() < UNDERSTATED else 1.0
+        drawn.append(_bench(part, rng, slips, rough))
     return drawn
 
 
-def _bench(one: Thread, member: Member, rng: np.random.Generator, slips: float) -> Bench:
+def _any_of(member: Member, rng: np.random.Generator, *, as_supposed: bool) -> Thread:
+    known = zones(member, plane_known=True).threads
+    often = np.array(
+        [
+            (one.commonness if as_supposed else float(one.commonness > FITTING))
+            * (not one.is_tapered)
+            for one in known
+        ]
+    )
+    return known[int(rng.choice(len(known), p=often / often.sum()))]
+
+
+def _of_a_table(one: Thread, member: Member, rng: np.random.Generator) -> Part:
     is_worn = bool(rng.random() < WORN)
+    wear_mm = rng.exponential(0.06) if is_worn else 0.0
+    if member == "external":
+        assert one.external is not None
+        crest = rng.uniform(one.external.major_min_mm, one.external.major_max_mm) - wear_mm
+        root = rng.uniform(one.external.minor_min_mm, one.external.minor_max_mm)
+    else:
+        assert one.internal is not None
+        crest = rng.uniform(one.internal.minor_min_mm, one.internal.minor_max_mm) + wear_mm
+        root = one.internal.major_min_mm
+    return Part(one.designation, member, crest, root, one.pitch_mm, is_worn)
+
+
+def _of_no_table(member: Member, rng: np.random.Generator) -> Part:
+    crest = math.exp(rng.uniform(*np.log(LEAST_MOST_DIAMETER_MM)))
+    pitch = float(rng.choice(USUAL_PITCHES_MM))
+    if rng.random() > NONE_USUAL:
+        pitch = math.exp(rng.uniform(*np.log(LEAST_MOST_PITCH_MM)))
+    root = max(crest - 1.2 * pitch * (1 + 0.1 * rng.normal()), 1.0)
+    return Part(NONE_OF_THESE, member, crest, root, pitch, is_worn=False)
+
+
+def _bench(part: Part, rng: np.random.Generator, slips: float, rough: float) -> Bench:
     step = float(rng.choice(list(STEPS_MM.values())))
     flat_mm = float(rng.uniform(0.2, 1.0))
-    zero_mm = rng.normal(0, INSTRUMENT_MM)
-    read = _read(one, member, rng, wear_mm=rng.exponential(0.06) if is_worn else 0.0)
+    zero_mm = rough * rng.normal(0, INSTRUMENT_MM)
+    read = _read(part, rng, rough)
     if "bore" in read:  # flats chord the circle
         read["bore"] = [math.sqrt(bore**2 - flat_mm**2) for bore in read["bore"]]
     read = {kind: [length + zero_mm for length in lengths] for kind, lengths in read.items()}
     turns = int(rng.integers(4, 11))
     if rng.random() < 0.7:
-        read["span"] = [turns * one.pitch_mm + zero_mm + rng.normal(0, HAND_MM["span"])]
+        read["span"] = [turns * part.pitch_mm + zero_mm + rough * rng.normal(0, HAND_MM["span"])]
     possible = [slip for slip in SLIPS if "span" in read or "turn" not in slip]
     slip = str(rng.choice(possible)) if rng.random() < slips else None
     counted = turns + (int(rng.choice([-1, 1])) if slip == "one turn missed in a count" else 0)
@@ -79,30 +136,22 @@ def _bench(one: Thread, member: Member, rng: np.random.Generator, slips: float) 
         major_mm=told.get("major", ()),
         minor_mm=told.get("minor", ()),
         bore_mm=told.get("bore", ()),
-        pitch_mm=(one.pitch_mm,) if "span" not in told or rng.random() < 0.8 else (),
+        pitch_mm=(part.pitch_mm,) if "span" not in told or rng.random() < 0.8 else (),
         spans=tuple(Span(length, counted) for length in told.get("span", ())),
         resolution_mm=step,
     )
-    if member == "internal" and rng.random() < 0.5:
+    if part.member == "internal" and rng.random() < 0.5:
         readings = replace(readings, jaw_flat_mm=flat_mm)
-    return Bench(readings, slip, one.designation, member, is_worn)
+    return Bench(readings, slip, part.truth, part.member, part.is_worn)
 
 
-def _read(
-    one: Thread, member: Member, rng: np.random.Generator, *, wear_mm: float
-) -> dict[str, list[float]]:
+def _read(part: Part, rng: np.random.Generator, rough: float) -> dict[str, list[float]]:
     """Crests two or three times, the root of every second male thread."""
+    kind = "major" if part.member == "external" else "bore"
     count = int(rng.integers(2, 4))
-    if member == "internal":
-        assert one.internal is not None
-        bore = rng.uniform(one.internal.minor_min_mm, one.internal.minor_max_mm) + wear_mm
-        return {"bore": list(rng.normal(bore, HAND_MM["bore"], count))}
-    assert one.external is not None
-    major = rng.uniform(one.external.major_min_mm, one.external.major_max_mm) - wear_mm
-    read = {"major": list(rng.normal(major, HAND_MM["major"], count))}
-    if rng.random() < 0.5:
-        minor = rng.uniform(one.external.minor_min_mm, one.external.minor_max_mm)
-        read["minor"] = [rng.normal(minor, HAND_MM["minor"])]
+    read = {kind: list(rng.normal(part.crest_mm, rough * HAND_MM[kind], count))}
+    if part.member == "external" and rng.random() < 0.5:
+        read["minor"] = [rng.normal(part.root_mm, rough * HAND_MM["minor"])]
     return read
 
 

@@ -74,9 +74,9 @@ def _reliability(said: Floats, hit: NDArray[np.bool_]) -> None:
         )
 
 
-def calipers(count: int, seed: int) -> None:
+def calipers(count: int, seed: int, *, as_supposed: bool = False) -> None:
     """Parts inside their limits, random instruments, 5 % slips: the caliper's figures."""
-    drawn = benches(count, np.random.default_rng(seed))
+    drawn = benches(count, np.random.default_rng(seed), as_supposed=as_supposed)
     start = time.perf_counter()
     answers = [check_readings(one.readings) for one in drawn]
     seconds = time.perf_counter() - start
@@ -107,3 +107,5 @@ if __name__ == "__main__":
     photos(COUNT, SEED)
     reliability(COUNT, SEED)
     calipers(COUNT, SEED)
+    print("as supposed, one in ten of no table:")
+    calipers(COUNT, SEED, as_supposed=True)
