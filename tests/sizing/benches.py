@@ -63,10 +63,10 @@ class Part:
 def benches(
     count: int, rng: np.random.Generator, *, slips: float = 0.05, as_supposed: bool = False
 ) -> list[Bench]:
-    """Parallel threads of fluid ports, half of them male; a caliper is no tool for a taper.
+    """Parallel threads of fluid ports, half of them male.
 
-    `as_supposed`: as common as the judge supposes, one in ten of no table, and hands that are
-    twice as rough one time in ten.
+    `as_supposed`: tapered ones too, all as common as the judge supposes, one in ten of no table,
+    and hands that are twice as rough one time in ten.
     """
     drawn = []
     for _ in range(count):
@@ -84,8 +84,9 @@ def _any_of(member: Member, rng: np.random.Generator, *, as_supposed: bool) -> T
     known = zones(member, plane_known=True).threads
     often = np.array(
         [
-            (one.commonness if as_supposed else float(one.commonness > FITTING))
-            * (not one.is_tapered)
+            one.commonness
+            if as_supposed
+            else float(one.commonness > FITTING and not one.is_tapered)
             for one in known
         ]
     )
@@ -103,6 +104,11 @@ def _of_a_table(one: Thread, member: Member, rng: np.random.Generator) -> Part:
         assert one.internal is not None
         crest = rng.uniform(one.internal.minor_min_mm, one.internal.minor_max_mm) + wear_mm
         root = one.internal.major_min_mm
+    if one.is_tapered:  # nobody says where along the cone the caliper was held
+        known = zones(member, plane_known=False)
+        i = known.threads.index(one)
+        shift = rng.uniform(known.low_mm[i], known.high_mm[i]) - crest
+        crest, root = crest + shift, root + shift
     return Part(one.designation, member, crest, root, one.pitch_mm, is_worn)
 
 
