@@ -14,6 +14,7 @@ from photomeasure.cli.report import say
 from photomeasure.errors import UsageError
 from photomeasure.job import CutPlan, open_job, plan_cut, write_job_sheet
 from photomeasure.job.sheet import SheetPaper
+from photomeasure.job.units import Units
 
 __all__ = ["cut_command", "demo_command", "jobsheet_command"]
 
@@ -35,6 +36,9 @@ def _plan_lines(plan: CutPlan) -> list[str]:
         *(f"  {SIGNS[check.ok]}  {check.name}: {check.detail}" for check in plan.checks),
         "Parts:",
         *(f"  {part.quantity} x {part.name}" for part in plan.parts),
+        f"  {plan.costs.words}",
+        *(f"Ends: {ends.words}" for ends in plan.ends.plans[:4]),
+        *(f"Way: {way.name}, {way.words}" for way in plan.ways),
         "Steps:",
         *(f"  {number}. {step.text}" for number, step in enumerate(plan.steps, start=1)),
         *(f"Caution: {text}" for text in plan.warnings),
@@ -57,14 +61,17 @@ def _cut_lines(plan: CutPlan) -> list[str]:
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf file.")
 @click.option("--paper", type=click.Choice(get_args(SheetPaper)), default="A4", show_default=True)
+@click.option("--units", type=click.Choice(get_args(Units)), default="mm", show_default=True)
 @json_option
-def jobsheet_command(*, job: Path, out: Path, paper: SheetPaper, as_json: bool) -> None:
+def jobsheet_command(
+    *, job: Path, out: Path, paper: SheetPaper, units: Units, as_json: bool
+) -> None:
     """Write the printable job sheet of a job folder or job file."""
     if out.suffix.lower() != ".pdf":
         raise UsageError(f"{out.name} does not end in .pdf.", "Name it like jobsheet.pdf.")
     opened = open_job(job)
     plan = plan_cut(opened)
-    write_job_sheet(opened, plan, out, paper)
+    write_job_sheet(opened, plan, out, paper, units=units)
     answer = {"kind": "jobsheet", "file": str(out), "headline": plan.headline}
     say(answer, [plan.headline, f"Wrote {out}."], as_json=as_json)
 

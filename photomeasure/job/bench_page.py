@@ -1,12 +1,11 @@
 """Page one of the job sheet: what is needed at the bench, in the order in which it is needed."""
 
-from math import ceil
-
 from photomeasure.answers.words import band
 from photomeasure.job.drawings import Box, HoseFigures, draw_clock, draw_hose, draw_route
 from photomeasure.job.ink import ALARM, FAINT, FINE, GREY, INK, PALE, WHITE, Pen, Style
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
+from photomeasure.job.units import sixteenths
 from photomeasure.sizing.assembly import CAUTIONS, Step, clock_deg, saw_mark_mm
 from photomeasure.sizing.ports import designation_of
 
@@ -21,7 +20,6 @@ _TITLES = {
     "test": "Test",
 }
 _TICK_MM = 3.0
-_INCH_PARTS = 16
 
 
 def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
@@ -41,17 +39,24 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     y = _figures(pen, job, plan, y)
     draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(job, plan))
     y = _ends(pen, job, plan, y + 33)
-    route_width = width * 0.52
-    height = 0.21 * pen.height_mm
-    od = job.entries.hose.outside_diameter_mm
-    draw_route(pen, Box(MARGIN_MM, y, route_width, height), job.entries.route, od)
-    caution_box = Box(MARGIN_MM + route_width + 3, y, width - route_width - 3, height)
-    _cautions(pen, caution_box)
-    y += height + 2.5
+    y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, 0.21 * pen.height_mm)) + 2.5
     signed_y = pen.height_mm - MARGIN_MM - 8.5
     _steps(pen, plan.steps, Box(MARGIN_MM, y, width, signed_y - 2 - y))
     _signatures(pen, signed_y)
     page_foot(pen, "1: for the bench. Page 2: the evidence. Page 3: the order slip.")
+
+
+def _route_and_cautions(pen: Pen, job: Job, box: Box) -> float:
+    """Draw both side by side, or the cautions alone, lower, where there is no route to draw."""
+    route, od = job.entries.route, job.entries.hose.outside_diameter_mm
+    if route is None or not route.points:
+        height = _ticked_height(pen, CAUTIONS, box.width - 8, 8.0) + 6.5
+        _cautions(pen, Box(box.x, box.y, box.width, height), 8.0)
+        return box.y + height
+    left = box.width * 0.52
+    draw_route(pen, Box(box.x, box.y, left, box.height), route, od)
+    _cautions(pen, Box(box.x + left + 3, box.y, box.width - left - 3, box.height), 7.5)
+    return box.y + box.height
 
 
 def page_foot(pen: Pen, words: str) -> None:
@@ -65,7 +70,8 @@ def page_foot(pen: Pen, words: str) -> None:
     y = pen.height_mm - MARGIN_MM + 3
     pen.text(MARGIN_MM, y, f"Page {words}", Style(6.5, colour=GREY))
     right = Style(6.5, colour=GREY, align="right")
-    note = "photomeasure: lengths in millimetres unless another unit is written"
+    unit = "millimetres" if pen.units == "mm" else "inches"
+    note = f"photomeasure: lengths in {unit} unless another unit is written"
     pen.text(pen.width_mm - MARGIN_MM, y, note, right)
 
 
@@ -112,16 +118,6 @@ def _state(pen: Pen, plan: CutPlan, y: float) -> float:
     return y + height + 1.5
 
 
-def _inches(mark_mm: int) -> str:
-    """Give the mark on an inch tape, rounded up to a sixteenth."""
-    parts = ceil(mark_mm / 25.4 * _INCH_PARTS - 1e-9)
-    whole, rest = divmod(parts, _INCH_PARTS)
-    below = _INCH_PARTS
-    while rest and rest % 2 == 0:
-        rest, below = rest // 2, below // 2
-    return f"{whole} {rest}/{below} in" if rest else f"{whole} in"
-
-
 def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
     mark, lengths = saw_mark_mm(plan.lengths), plan.lengths
     pen.text(MARGIN_MM, y + 5, "CUT THE HOSE AT", Style(9, bold=True))
@@ -130,21 +126,23 @@ def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
         pen.text(MARGIN_MM, y + 13, "no cut yet", Style(22, bold=True, colour=ALARM))
         pen.wrapped((MARGIN_MM + 52, y + 3), pen.width_mm - 2 * MARGIN_MM - 52, need, Style(8))
         return y + 17
-    pen.text(MARGIN_MM, y + 16, f"{mark} mm", Style(30, bold=True))
-    pen.text(MARGIN_MM + 58, y + 16, f"= {_inches(mark)}", Style(13, bold=True))
+    in_mm, in_inch = f"{mark}\N{NO-BREAK SPACE}mm", sixteenths(mark)
+    big, small = (in_mm, in_inch) if pen.units == "mm" else (in_inch, in_mm)
+    pen.text(MARGIN_MM, y + 16, big, Style(30 if len(big) < 10 else 25, bold=True))
+    pen.text(MARGIN_MM + 60, y + 16, f"= {small}", Style(13, bold=True))
     rows = (
         ("best estimate", band(lengths.cut_length)),
         ("finished length", band(lengths.assembly_length)),
         ("longest that still fits", _longest(plan)),
         ("clocking", "none needed" if plan.clocking is None else "see the clock face"),
     )
-    x = MARGIN_MM + 96
+    x = MARGIN_MM + 100
     for number, (label, words) in enumerate(rows):
         pen.text(x, y + 4 + number * 3.9, label, Style(7.5, colour=GREY))
         pen.text(x + 32, y + 4 + number * 3.9, words, Style(8.5, bold=True))
     if plan.clocking is not None:
         _clocking(pen, plan.clocking, job, y)
-    pen.text(MARGIN_MM + 58, y + 5, "too short once in 40 hoses", Style(7.5, colour=GREY))
+    pen.text(MARGIN_MM + 60, y + 5, "too short once in 40 hoses", Style(7.5, colour=GREY))
     return y + 18.5
 
 
@@ -220,11 +218,10 @@ def _end(pen: Pen, at: tuple[float, float], width: float, rows: tuple[str, str, 
     return pen.wrapped((x + 2, y), width - 4, rows[2], Style(7.5)) + 1.2
 
 
-def _cautions(pen: Pen, box: Box) -> None:
+def _cautions(pen: Pen, box: Box, size: float) -> None:
     pen.box((box.x, box.y), (box.width, box.height), None, ALARM, 1.2)
     title = "Tick before the engine starts"
     pen.text(box.x + 2, box.y + 4, title, Style(8.5, bold=True, colour=ALARM))
-    size = 7.5
     while size > 5 and _ticked_height(pen, CAUTIONS, box.width - 8, size) > box.height - 6:
         size -= 0.1
     y = box.y + 5.5

@@ -130,7 +130,7 @@ def _dimension(
         pen.line((x, y), (x + step * 2.4, y + 0.9), hue, 0.7)
         pen.line((x, y - 1.8), (x, y + 1.8), hue, 0.7)
     style = Style(11, bold=True, colour=hue, align="centre")
-    width = len(words) * 2.4 + 4
+    width = pen.width_of(words, style) + 4
     centre = (ends[0] + ends[1]) / 2
     pen.box((centre - width / 2, y - 2.4), (width, 4.8), WHITE, None)
     pen.text(centre, y + 1.4, words, style)
@@ -206,7 +206,10 @@ def _label_bend(pen: Pen, box: Box, lines: tuple[Points2, Points2], bend: Bend) 
     size = float(np.linalg.norm(inward))
     outward = np.array([0.0, -1.0]) if size < 1e-6 else -inward / size
     at = page[index] + outward * _LABEL_MM
-    words = f"R {bend.radius.value:.0f}, {bend.angle.value:.0f}°"
+    radius = f"{bend.radius.value:.0f}"
+    if pen.units == "in":
+        radius = pen.said(f"{radius} mm")
+    words = f"R {radius}, {bend.angle.value:.0f}°"
     x = float(np.clip(at[0], box.x + 11, box.x + box.width - 11))
     y = float(np.clip(at[1], box.y + 5, box.y + box.height - 12))
     pen.text(x, y + 1, words, Style(8, bold=True, align="centre"))

@@ -211,8 +211,11 @@ def draw_order_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     pen.text(MARGIN_MM, MARGIN_MM + 4, "Order slip for the hose shop", Style(13, bold=True))
     y = _rows(pen, plan.order_slip, (MARGIN_MM, MARGIN_MM + 8), width)
     y = _part_rows(pen, plan, (MARGIN_MM, y + 3), width)
+    y = pen.wrapped((MARGIN_MM, y + 1), width, plan.costs.words, Style(8, bold=True))
+    y = _ends(pen, plan, (MARGIN_MM, y), width)
     terms = [(term.label, _term(key, plan)) for key, term in plan.lengths.terms]
     pen.text(MARGIN_MM, y + 6, "Terms of the cut", _TITLE)
+    terms += [(way.name, way.words) for way in plan.ways]
     y = _rows(pen, tuple(terms), (MARGIN_MM, y + 8), width)
     notes = [*plan.warnings, *plan.no_adapter]
     if job.entries.invented:
@@ -222,6 +225,18 @@ def draw_order_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     for words in notes:
         y = pen.wrapped((MARGIN_MM, y), width, words, Style(7.5)) + 0.8
     page_foot(pen, "3: order slip, parts and terms.")
+
+
+def _ends(pen: Pen, plan: CutPlan, at: tuple[float, float], width: float) -> float:
+    """List the best pairs of ends, each with its score; nothing where none was looked for."""
+    x, y = at
+    if not plan.ends.plans:
+        return y
+    pen.text(x, y + 6, "Ends that fit (lower score is better)", _TITLE)
+    y += 8
+    for ends in plan.ends.plans[:4]:
+        y = pen.wrapped((x, y), width, ends.words, Style(7.5)) + 0.6
+    return y
 
 
 def _term(key: str, plan: CutPlan) -> str:

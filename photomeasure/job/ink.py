@@ -11,6 +11,8 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from photomeasure.job.units import Units, in_inches
+
 __all__ = ["ALARM", "FAINT", "FINE", "GREY", "INK", "PALE", "WHITE", "Pen", "Style"]
 
 INK = HexColor("#1a1a1a")
@@ -56,8 +58,19 @@ class Style:
 class Pen:
     """Draws on one page; every length is in millimetres, y runs down from the top."""
 
-    def __init__(self, canvas: Canvas, width_mm: float, height_mm: float) -> None:
-        self.canvas, self.width_mm, self.height_mm = canvas, width_mm, height_mm
+    def __init__(
+        self,
+        canvas: Canvas,
+        size_mm: tuple[float, float],
+        units: Units = "mm",
+        mark_mm: int | None = None,
+    ) -> None:
+        self.canvas, self.units, self._mark_mm = canvas, units, mark_mm
+        self.width_mm, self.height_mm = size_mm
+
+    def said(self, words: str) -> str:
+        """Give words in the page's units."""
+        return words if self.units == "mm" else in_inches(words, self._mark_mm)
 
     def _x(self, x_mm: float) -> float:
         return float(x_mm * mm)
@@ -75,11 +88,15 @@ class Pen:
             "centre": self.canvas.drawCentredString,
             "right": self.canvas.drawRightString,
         }[style.align]
-        draw(self._x(x_mm), self._y(y_mm), words)
+        draw(self._x(x_mm), self._y(y_mm), self.said(words))
 
     def lines(self, words: str, width_mm: float, style: Style) -> list[str]:
         """Break words into lines."""
-        return list(simpleSplit(words, style.font, style.size, width_mm * mm))
+        return list(simpleSplit(self.said(words), style.font, style.size, width_mm * mm))
+
+    def width_of(self, words: str, style: Style) -> float:
+        """Width in millimetres of words on one line."""
+        return float(pdfmetrics.stringWidth(self.said(words), style.font, style.size) / mm)
 
     def height_of(self, words: str, width_mm: float, style: Style) -> float:
         """Height in millimetres that wrapped words take."""

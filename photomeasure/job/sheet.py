@@ -15,13 +15,15 @@ from photomeasure.job.ink import Pen
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
 from photomeasure.job.store import write_atomically
+from photomeasure.job.units import Units
+from photomeasure.sizing.assembly import saw_mark_mm
 
 __all__ = ["SheetPaper", "job_sheet_pdf", "write_job_sheet"]
 
 SheetPaper = Literal["A4", "Letter"]
 
 
-def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
+def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4", units: Units = "mm") -> bytes:
     """Draw the job sheet.
 
     Parameters
@@ -29,6 +31,7 @@ def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
     job : Job
     plan : CutPlan
     paper : {"A4", "Letter"}
+    units : {"mm", "in"}
 
     Returns
     -------
@@ -38,8 +41,10 @@ def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
     Raises
     ------
     UsageError
-        For another paper.
+        For another paper or another unit.
     """
+    if units not in get_args(Units):
+        raise UsageError(f"'{units}' is no unit of the job sheet.", "Take mm or in.")
     if paper not in get_args(SheetPaper):
         raise UsageError(f"'{paper}' is no paper of the job sheet.", "Take A4 or Letter.")
     size = A4 if paper == "A4" else LETTER
@@ -48,7 +53,7 @@ def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
     canvas.setTitle(job.name or "Hose job")
     canvas.setCreator("photomeasure")
     canvas.setViewerPreference("PrintScaling", "None")
-    pen = Pen(canvas, size[0] / mm, size[1] / mm)
+    pen = Pen(canvas, (size[0] / mm, size[1] / mm), units, saw_mark_mm(plan.lengths))
     for draw in (draw_bench_page, draw_evidence_page, draw_order_page):
         draw(pen, job, plan)
         canvas.showPage()
@@ -56,7 +61,14 @@ def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4") -> bytes:
     return held.getvalue()
 
 
-def write_job_sheet(job: Job, plan: CutPlan, path: Path | str, paper: SheetPaper = "A4") -> None:
+def write_job_sheet(
+    job: Job,
+    plan: CutPlan,
+    path: Path | str,
+    paper: SheetPaper = "A4",
+    *,
+    units: Units = "mm",
+) -> None:
     """Write the job sheet as a PDF, in one step.
 
     Parameters
@@ -65,12 +77,13 @@ def write_job_sheet(job: Job, plan: CutPlan, path: Path | str, paper: SheetPaper
     plan : CutPlan
     path : pathlib.Path or str
     paper : {"A4", "Letter"}
+    units : {"mm", "in"}
 
     Raises
     ------
     UsageError
-        For another paper.
+        For another paper or another unit.
     BadJobError
         If the file cannot be written.
     """
-    write_atomically(Path(path), job_sheet_pdf(job, plan, paper))
+    write_atomically(Path(path), job_sheet_pdf(job, plan, paper, units))

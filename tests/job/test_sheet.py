@@ -121,7 +121,7 @@ class Recorder(Pen):
     """A pen that keeps the lines it draws."""
 
     def __init__(self) -> None:
-        super().__init__(Canvas(io.BytesIO()), 210, 297)
+        super().__init__(Canvas(io.BytesIO()), (210, 297))
         self.drawn: list[np.ndarray] = []
         self.words: list[str] = []
         self.dots: list[tuple[float, float]] = []
