@@ -8,7 +8,7 @@ from photomeasure.sizing.zones import Floats, Member
 from photomeasure.standards import Seat, Thread
 from photomeasure.standards.looks import Look, looks
 
-__all__ = ["SeatLook", "forms_at", "likelihood", "places_of", "seats_left"]
+__all__ = ["SeatLook", "every_look", "forms_at", "likelihood", "places_of", "seats_left"]
 
 LOOKED_WRONG = 0.03  # share of looks that take one seat for another (common practice, no source)
 
@@ -83,3 +83,9 @@ def likelihood(seen: SeatLook, member: Member, threads: tuple[Thread, ...]) -> F
     ]
     right: Floats = np.array([*shares, anything])
     return (1 - LOOKED_WRONG) * right + LOOKED_WRONG * max(anything, 1 / len(every))
+
+
+def every_look(member: Member) -> tuple[SeatLook, ...]:
+    """List what may be seen of a part of this kind, each as fully as it is told."""
+    seen = [(one.place, one.form or None) for one in looks() if one.member == member]
+    return tuple(SeatLook(place, form) for place, form in dict.fromkeys(seen))

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.sizing.judge import QuantityName
+from photomeasure.sizing.seating import every_look, likelihood
 from photomeasure.sizing.zones import Floats, Member, Zones
 
 __all__ = ["Asked", "settle_by"]
@@ -18,6 +19,7 @@ LEAST_PROBABILITY = 0.003  # what is less likely is not worth a measurement
 MOST_CANDIDATES = 6
 LEAST_INFORMATION = 0.05  # of what is unknown
 MOST_NAMED = 3
+LOOKING = 0.75  # a look is no measurement: what both tell alike is better measured
 NODES = 21  # Gauss-Hermite
 # Standard uncertainties at the bench: caliper on a crest and in a bore, see the caliper room;
 # pitch gauge, two caliper readings 10 mm apart, profile gauge (common practice, no source)
@@ -78,6 +80,9 @@ def settle_by(asked: Asked) -> str | None:
         name: PREFERENCE[name] * _information(asked, name, chosen, weights) for name in PREFERENCE
     }
     best = max(worth, key=lambda name: worth[name])
+    seen, shown = _look_information(asked, chosen, weights)
+    if unknown > 0 and LOOKING * seen > max(worth[best], LEAST_INFORMATION * unknown):
+        return f"look where it seals: {_either(shown)}"
     if unknown <= 0 or worth[best] < LEAST_INFORMATION * unknown:
         return None
     known = [int(index) for index in chosen if index < len(asked.zones.threads)]
@@ -95,6 +100,21 @@ def _information(asked: Asked, name: QuantityName, chosen: Indices, weights: Flo
     own = np.exp(-(nodes**2) / 2) / spread[:, None]
     ratio = np.log(own / (density @ weights))
     return float(weights @ (ratio @ share) / share.sum())
+
+
+def _look_information(
+    asked: Asked, chosen: Indices, weights: Floats
+) -> tuple[float, tuple[str, ...]]:
+    """Mutual information [nat] between the thread and a look at its seat; what each would show."""
+    every = every_look(asked.member)
+    chances = np.array([likelihood(one, asked.member, asked.zones.threads) for one in every])
+    chances = chances[:, chosen] / chances[:, chosen].sum(axis=0)  # (looks, C)
+    ratio = np.log(chances / (chances @ weights)[:, None])
+    information = float((weights * chances * ratio).sum())
+    shown = [every[int(i)] for i in chances.argmax(axis=0)]
+    return information, tuple(
+        one.place if one.form is None else f"{one.place}, {one.form}" for one in shown
+    )
 
 
 def _expected(asked: Asked, name: QuantityName) -> tuple[Floats, Floats]:

@@ -10,8 +10,10 @@ from uncertainties import ufloat
 from photomeasure.answers.seat_guide import CANNOT_TELL, look_of, next_question, seat_found
 from photomeasure.errors import UsageError
 from photomeasure.sizing.caliper import CaliperReadings, check_readings
+from photomeasure.sizing.judge import QuantityName
 from photomeasure.sizing.match import ThreadReading, match
 from photomeasure.sizing.seating import SeatLook, likelihood, places_of, seats_left
+from photomeasure.sizing.settle import Asked, settle_by
 from photomeasure.sizing.zones import Member, zones
 from photomeasure.standards import seats, thread, threads
 from photomeasure.standards.looks import looks
@@ -121,3 +123,20 @@ def test_what_does_not_go_together_names_no_seat() -> None:
 def test_junk_answers_are_a_complaint(answers: dict[str, str]) -> None:
     with suppress(UsageError):
         assert seat_found("external", answers, "M18x1.5").words
+
+
+def test_where_every_measurement_is_taken_a_look_settles_it() -> None:
+    known = zones("external", plane_known=True)
+    names = [one.designation for one in known.threads]
+    pair = ["R1/2", "G1/2"]  # ISO 7-1 seals on the thread, ISO 228-1 never does
+    probabilities = np.array([0.5 * (name in pair) for name in names] + [0.0])
+    read: dict[QuantityName, tuple[float, float]] = {
+        "diameter": (20.9, 1e-4),
+        "pitch": (25.4 / 14, 1e-5),
+        "taper": (0.0, 1e-5),
+        "angle": (1.0, 1e-5),
+    }
+    advice = settle_by(Asked("external", known, probabilities, read))
+    assert advice is not None
+    assert advice.startswith("look where it seals")
+    assert "the thread itself" in advice
