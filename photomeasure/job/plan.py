@@ -16,6 +16,7 @@ from photomeasure.job.model import Job
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.assembly import NO_ADAPTER, Step, steps
 from photomeasure.sizing.checks import Check, headline, missing, open_count
+from photomeasure.sizing.clocking import setting_check
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import (
     CutLengths,
@@ -182,6 +183,7 @@ def plan_entries(
         *hose_checks(job),
         flow_check(job.line, job.hose, job.route),
         *ends_check(job, search),
+        *setting_check(job),
         *path_checks(job),
         *convention_checks(job),
         _terms_complete(lengths),

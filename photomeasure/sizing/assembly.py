@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
+from photomeasure.sizing.clocking import setting_words
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
@@ -17,7 +18,6 @@ __all__ = [
     "clock_deg",
     "saw_mark_mm",
     "steps",
-    "turn_available_deg",
 ]
 
 Stage = Literal["before", "cut", "assemble", "fit", "test"]
@@ -90,29 +90,6 @@ def clock_deg(signed_deg: float) -> float:
     float [deg]
     """
     return signed_deg % 360.0
-
-
-def turn_available_deg(gap_mm: float, least_gap_mm: float, nipple_pitch_mm: float) -> float:
-    """How far a made-up end can still be turned to set its angle, by tightening only.
-
-    Parameters
-    ----------
-    gap_mm : float [mm]
-        Between socket and nipple now.
-    least_gap_mm : float [mm]
-        The end maker's least gap.
-    nipple_pitch_mm : float [mm]
-        Pitch of the nipple's thread; not the hose thread's.
-
-    Returns
-    -------
-    float [deg]
-
-    Notes
-    -----
-    360° x (gap - least gap) / pitch; every turn shortens the assembly by one pitch.
-    """
-    return max(0.0, 360.0 * (gap_mm - least_gap_mm) / nipple_pitch_mm)
 
 
 def steps(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[Step, ...]:
@@ -193,6 +170,7 @@ def _assemble(job: JobEntries) -> tuple[str, ...]:
         f"nipple home to a gap of {_gap(job.ends)}.",
         "Hose crept out more than about 1 mm: undo, cut fresh, redo. Look down the bore for a curl "
         "of liner, blow through.",
+        *([setting] if (setting := setting_words(job)) else []),
     )
 
 

@@ -222,6 +222,8 @@ class EndEntry(_Entry):
     back_off_in_cut_off: float | None = Field(default=None, ge=0)
     gap: Length | None = None
     gap_in_cut_off: Length | None = None
+    gap_when_setting: Length | None = None
+    least_gap: Length | None = None
     nipple_thread_pitch_mm: float | None = Field(default=None, gt=0)
     fits_hose: FitsHose | None = None
     seal_material: str | None = None

@@ -2,7 +2,8 @@
 
 import pytest
 
-from photomeasure.sizing.assembly import CAUTIONS, clock_deg, saw_mark_mm, steps, turn_available_deg
+from photomeasure.sizing.assembly import CAUTIONS, clock_deg, saw_mark_mm, steps
+from photomeasure.sizing.clocking import setting_check, setting_words, turn_available_deg
 from photomeasure.sizing.cut import cut_lengths
 from photomeasure.sizing.parts import clocking_words, thread_warnings
 from tests.sizing.jobs import Entries, entries, plain, q
@@ -94,3 +95,42 @@ def test_a_thread_that_brakes_use_carries_a_warning() -> None:
     brakes, removed = thread_warnings(entries(document))
     assert "brakes" in brakes
     assert "may be the wrong one" in removed
+
+
+def _elbows(**last: object) -> Entries:
+    document = plain()
+    elbow = {"end": "90", "made": "screw-together"}
+    document["ends"] = [{**end, **elbow} for end in document["ends"]]
+    document["ends"][1] |= last
+    return document
+
+
+SETTING: Entries = {
+    "gap_when_setting": q(4, 0.1),
+    "least_gap": q(1, 0),
+    "nipple_thread_pitch_mm": 1.5,
+}
+
+
+@pytest.mark.parametrize(
+    ("last", "ok", "word"),
+    [
+        (SETTING, True, "720°"),  # by hand: 3 mm at 1.5 mm a turn
+        ({**SETTING, "gap_when_setting": q(2, 0.1)}, False, "240°"),  # 1 mm: two thirds of a turn
+        ({**SETTING, "least_gap": None}, None, "least gap"),
+        ({**SETTING, "nipple_thread_pitch_mm": None}, None, "nipple's thread"),
+        ({**SETTING, "gap_when_setting": None}, None, "gap before"),
+    ],
+)
+def test_whether_the_angle_can_be_set(last: Entries, ok: bool | None, word: str) -> None:
+    (found,) = setting_check(entries(_elbows(**last)))
+    assert found.ok is ok
+    assert word in found.detail
+
+
+def test_one_straight_end_needs_no_setting() -> None:
+    document = _elbows()
+    document["ends"][0]["end"] = "straight"
+    assert setting_check(entries(document)) == ()
+    assert setting_words(entries(document)) is None
+    assert "1.5 mm" in (setting_words(entries(_elbows(**SETTING))) or "")
