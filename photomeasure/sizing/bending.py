@@ -67,7 +67,7 @@ class Paths:
 
 def _size(vectors: Vectors) -> Vectors:
     """Length of each row; (N, 1). A third of the time that `np.linalg.norm` takes."""
-    return np.sqrt(np.einsum("ij,ij->i", vectors, vectors))[:, None]
+    return np.asarray(np.sqrt(np.einsum("ij,ij->i", vectors, vectors))[:, None])
 
 
 def _unit(vectors: Vectors) -> Vectors:

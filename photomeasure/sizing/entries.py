@@ -227,6 +227,7 @@ class EndEntry(_Entry):
     nipple_thread_pitch_mm: float | None = Field(default=None, gt=0)
     fits_hose: FitsHose | None = None
     seal_material: str | None = None
+    seal_max_c: float | None = None
 
     datum: Datum | None = None
     datum_offset: Length | None = None

@@ -74,7 +74,7 @@ def hose_checks(job: JobEntries) -> tuple[Check, ...]:
         *(_tested_pair(end, letter) for end, letter in zip(job.ends, "AB", strict=False)),
         _rating(job),
         _burst(job.hose),
-        _temperature(job.line, job.hose),
+        _temperature(job),
         _fluid(job),
         _age(job),
     )
@@ -182,17 +182,23 @@ def _burst(hose: HoseEntry) -> Check:
     return Check(name, hose.burst_pressure_mpa >= least_mpa, words)
 
 
-def _temperature(line: LineEntry, hose: HoseEntry) -> Check:
+def _temperature(job: JobEntries) -> Check:
     name = "temperature"
-    lacks = []
-    if line.hottest_c is None or line.hottest_by is None:
-        lacks.append("the hottest the hose gets, and who says so")
-    if hose.temperature_max_c is None:
-        lacks.append("the hose's highest temperature")
-    if line.hottest_c is None or hose.temperature_max_c is None or lacks:
+    parts = {"hose": job.hose.temperature_max_c}
+    for letter, end in zip("AB", job.ends, strict=False):
+        parts[f"O-rings at {letter}"] = end.seal_max_c
+    hottest = job.line.hottest_c
+    known = {part: value for part, value in parts.items() if value is not None}
+    weakest = min(known, key=lambda part: known[part], default=None)
+    if hottest is not None and weakest is not None and hottest > known[weakest]:
+        words = f"{weakest}: {known[weakest]:g} °C allowed, {hottest:g} °C here"
+        return Check(name, False, f"Too hot for the {words}.")
+    lacks = [f"highest temperature of the {part}" for part, most in parts.items() if most is None]
+    if hottest is None or job.line.hottest_by is None:
+        lacks.insert(0, "the hottest the hose gets, and who says so")
+    if lacks or weakest is None:
         return missing(name, *lacks)
-    fine = line.hottest_c <= hose.temperature_max_c
-    return Check(name, fine, f"{line.hottest_c:g} °C here, {hose.temperature_max_c:g} °C allowed.")
+    return Check(name, True, f"{hottest:g} °C here, {known[weakest]:g} °C allowed ({weakest}).")
 
 
 @cache

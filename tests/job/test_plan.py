@@ -35,6 +35,7 @@ def whole(**changes: Any) -> Entries:
         "fits_hose": FITS,
         "adapter_pressure_mpa": 25.0,
         "seal_material": "nitrile",
+        "seal_max_c": 100,
         "port_depth": q(14.5, 0.3),
         "torque": {"newton_metres": 45.0, "by": "adapter's own table"},
     }

@@ -44,7 +44,13 @@ def job(hose: Entries | None = None, line: Entries | None = None, **end: Any) ->
     document = plain(
         hose={**HOSE, **(hose or {})}, line={**LINE, **(line or {})}, build_date="2025-06"
     )
-    one = {"fits_hose": FITS, "adapter_pressure_mpa": 25.0, "seal_material": "nitrile", **end}
+    one = {
+        "fits_hose": FITS,
+        "adapter_pressure_mpa": 25.0,
+        "seal_material": "nitrile",
+        "seal_max_c": 100,
+        **end,
+    }
     document["ends"] = [{**entry, **one} for entry in document["ends"]]
     return entries(document)
 
@@ -91,6 +97,8 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
         ("burst four to one", ({"burst_pressure_mpa": None}, {}, {}), None, "burst"),
         ("temperature", ({}, {"hottest_c": 121}, {}), False, "121"),
         ("temperature", ({}, {"hottest_by": None}, {}), None, "who"),
+        ("temperature", ({}, {"hottest_c": 110}, {}), False, "O-rings at A"),
+        ("temperature", ({}, {}, {"seal_max_c": None}), None, "O-rings at A"),
         ("temperature", ({"temperature_max_c": None}, {}, {}), None, "highest"),
         ("fluid", ({}, {"fluid": "glycol"}, {}), False, "nitrile"),
         (
