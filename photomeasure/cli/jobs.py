@@ -15,6 +15,7 @@ from photomeasure.errors import UsageError
 from photomeasure.job import CutPlan, open_job, plan_cut, write_job_sheet
 from photomeasure.job.sheet import SheetPaper
 from photomeasure.job.units import Units
+from photomeasure.sizing.assembly import saw_mark_mm
 
 __all__ = ["cut_command", "demo_command", "jobsheet_command"]
 
@@ -51,7 +52,7 @@ def _cut_lines(plan: CutPlan) -> list[str]:
         return [plan.headline, f"No cut length: missing {', '.join(lengths.missing)}."]
     return [
         plan.headline,
-        f"Cutting mark at {both_units(lengths.cut_at).partition(' ±')[0]} mm",
+        f"Cutting mark at {saw_mark_mm(lengths)} mm ({lengths.cut_at.value:.1f} mm, rounded up)",
         f"  cut length    {both_units(lengths.cut_length)}",
         f"  assembly      {band(lengths.assembly_length)}",
     ]

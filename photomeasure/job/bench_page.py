@@ -39,7 +39,7 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     y = _figures(pen, job, plan, y)
     draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(job, plan))
     y = _ends(pen, job, plan, y + 33)
-    y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, 0.21 * pen.height_mm)) + 2.5
+    y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, 0.19 * pen.height_mm)) + 2.5
     signed_y = pen.height_mm - MARGIN_MM - 8.5
     _steps(pen, plan.steps, Box(MARGIN_MM, y, width, signed_y - 2 - y))
     _signatures(pen, signed_y)

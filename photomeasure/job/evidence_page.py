@@ -17,6 +17,7 @@ from photomeasure.job.ink import ALARM, FAINT, GREY, INK, PALE, Pen, Style
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
 from photomeasure.quantities import COVERAGE_95
+from photomeasure.sizing.assembly import CONDEMNED
 from photomeasure.sizing.checks import Check
 from photomeasure.sizing.entries import ThreadAnswer
 
@@ -217,7 +218,7 @@ def draw_order_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     pen.text(MARGIN_MM, y + 6, "Terms of the cut", _TITLE)
     terms += [(way.name, way.words) for way in plan.ways]
     y = _rows(pen, tuple(terms), (MARGIN_MM, y + 8), width)
-    notes = [*plan.warnings, *plan.no_adapter]
+    notes = [*plan.warnings, *plan.no_adapter, CONDEMNED]
     if job.entries.invented:
         notes.insert(0, job.entries.invented)
     pen.text(MARGIN_MM, y + 6, "Mind", _TITLE)
@@ -232,7 +233,7 @@ def _ends(pen: Pen, plan: CutPlan, at: tuple[float, float], width: float) -> flo
     x, y = at
     if not plan.ends.plans:
         return y
-    pen.text(x, y + 6, "Ends that fit (lower score is better)", _TITLE)
+    pen.text(x, y + 6, "Ends that fit (score in millimetres of hose: lower is better)", _TITLE)
     y += 8
     for ends in plan.ends.plans[:4]:
         y = pen.wrapped((x, y), width, ends.words, Style(7.5)) + 0.6

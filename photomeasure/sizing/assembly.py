@@ -13,6 +13,7 @@ from photomeasure.sizing.ways import Way, awkward_end, ways
 
 __all__ = [
     "CAUTIONS",
+    "CONDEMNED",
     "NO_ADAPTER",
     "Step",
     "clock_deg",
@@ -35,6 +36,12 @@ CAUTIONS = (
     "covered.",
     "Look-alike threads hold for a while and then let go. Never use a second-hand pressure hose.",
     "Local rules and licensed people come first: have it checked where your rules ask for it.",
+)
+
+CONDEMNED = (
+    "Later, a hose is condemned by visible wire, blister, crack, soft patch, kink, flat, twisted "
+    "lay line, weep, rust or slip at a socket; or by age: 6 years in all (a German guideline; others "
+    "allow more)."
 )
 
 NO_ADAPTER = (
@@ -119,7 +126,8 @@ def _before(connection: Connection | None) -> tuple[str, ...]:
     return (
         "Engine off and cold, key out. Turn the steering lock to lock several times.",
         "Drip tray under. Clean round each joint, open, cap at once. Tag both lines and ports.",
-        "Hook out the old O-ring or washer: two in one port leak. Look into the old union.",
+        "Hook out the old O-ring or washer: two in one port leak. Look into the old union. Thread "
+        "pulled, cracked or half worn, seat scored: replace the part; chase by hand, then flush.",
         _dry_fit(connection),
     )
 

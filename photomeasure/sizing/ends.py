@@ -262,7 +262,7 @@ def _reasons(
     styles: tuple[StyleEntry, StyleEntry], hose_mm: float
 ) -> tuple[tuple[str, float], ...]:
     elbows = sum(style.style != "straight" for style in styles)
-    reasons = [("mm of hose", hose_mm)]
+    reasons = [("of hose", hose_mm)]
     if elbows:
         reasons.append(("for the elbow" if elbows == 1 else "for two elbows", elbows * _ELBOW_MM))
     if elbows == 2:

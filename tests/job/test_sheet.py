@@ -71,6 +71,7 @@ def test_the_evidence_and_the_order_slip() -> None:
     assert "route" in evidence
     assert "pitch gauge and caliper, F." in evidence
     assert "Overall length" in order
+    assert "a hose is condemned by visible wire" in order
     assert "1024 mm" in order
     assert "NOT KNOWN YET" in order  # the kind of hose was not entered
 

@@ -165,7 +165,7 @@ def test_turning_the_whole_machine_changes_nothing(seed: int) -> None:
 
 def test_a_score_can_be_read() -> None:
     plan = search(space((600, 25, 0), X, (0, -1, 0))).plans[0]
-    assert plan.words == "straight and 90°: score 585 = 525 mm of hose + 60 for the elbow"
+    assert plan.words == "straight and 90°: score 585 = 525 of hose + 60 for the elbow"
 
 
 @pytest.mark.parametrize(
