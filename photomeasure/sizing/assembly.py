@@ -40,8 +40,8 @@ CAUTIONS = (
 
 CONDEMNED = (
     "Later, a hose is condemned by visible wire, blister, crack, soft patch, kink, flat, twisted "
-    "lay line, weep, rust or slip at a socket; or by age: 6 years in all (a German guideline; others "
-    "allow more)."
+    "lay line, weep, rust or slip at a socket; or by age: 6 years in all (a German guideline; "
+    "others allow more)."
 )
 
 NO_ADAPTER = (
