@@ -108,8 +108,8 @@ def half_levels(profiles: Image, places: Vector, blur: float) -> Vector:
     middle = 1 + far + np.argmax(rise[:, far : rise.shape[1] - far], axis=1)
     offsets = np.arange(near, far + 1)
     lines = np.arange(len(profiles))[:, None]
-    high = np.median(profiles[lines, middle[:, None] + offsets - 1], axis=1)
-    low = np.median(profiles[lines, middle[:, None] - offsets - 1], axis=1)
+    high = np.median(profiles[lines, middle[:, None] + offsets], axis=1)
+    low = np.median(profiles[lines, middle[:, None] - offsets], axis=1)
     change = high - low
     above = np.einsum("nsc,nc->ns", profiles - ((high + low) / 2)[:, None], change)
     return _crossings(above, places, middle, blur / step)

@@ -157,19 +157,19 @@ def parse_length_mm(text: str) -> float:
     unit = _MARKS.get(unit, unit)
     if unit not in _UNITS:
         raise UsageError(f"'{unit}' is not a unit of length.", "Use mm, in or thou.")
-    number = float(_fraction(match["number"], text))
+    number = _number(match["number"], text)
     if match["whole"]:
-        number += int(match["whole"])
+        number += _number(match["whole"], text)
     length_mm = float(_registry().Quantity(number, unit).to("mm").magnitude)
     if not (math.isfinite(length_mm) and length_mm > 0):
         raise UsageError(f"'{text}' is not above zero.", "Give the length that was read.")
     return length_mm
 
 
-def _fraction(text: str, whole_text: str) -> Fraction:
+def _number(text: str, whole_text: str) -> float:
     try:
-        return Fraction(text.replace(",", ".").replace(" ", ""))
-    except (ValueError, ZeroDivisionError) as error:
+        return float(Fraction(text.replace(",", ".").replace(" ", "")))
+    except (ValueError, ZeroDivisionError, OverflowError) as error:
         raise UsageError(
             f"'{whole_text}' is not a number.", "Write it like 15.9mm or 5/8in."
         ) from error

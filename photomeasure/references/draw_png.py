@@ -117,7 +117,8 @@ def raster(print_: Print, dpi: float) -> _Page:
     Returns
     -------
     (height, width, 3) uint8
-        Red, green, blue; pixel (i, j) covers the paper from i to i + 1 (j to j + 1) times 25.4 / dpi mm.
+        Red, green, blue; pixel (i, j) covers the paper from i to i + 1 (j to j + 1) times
+        25.4 / dpi mm.
     """
     scale = dpi / _MM_PER_INCH
     width, height = (round(side * scale) for side in print_.page_mm)

@@ -15,9 +15,7 @@ _RIM_MM = 1.5  # kept white, for the corners of the board round the bed
 _SEED = 20
 
 
-def speckle(
-    centre_mm: tuple[float, float], size_mm: tuple[float, float]
-) -> NDArray[np.float64]:
+def speckle(centre_mm: tuple[float, float], size_mm: tuple[float, float]) -> NDArray[np.float64]:
     """Fill a field with dots.
 
     Parameters
@@ -32,7 +30,8 @@ def speckle(
     """
     columns, rows = (int((side - 2 * _RIM_MM) / CELL_MM) for side in size_mm)
     left, top = (
-        middle - count * CELL_MM / 2 for middle, count in zip(centre_mm, (columns, rows), strict=True)
+        middle - count * CELL_MM / 2
+        for middle, count in zip(centre_mm, (columns, rows), strict=True)
     )
     quarter = np.random.PCG64(_SEED).random_raw(columns * rows) >> np.uint64(62)
     row, column = np.divmod(np.arange(columns * rows), columns)

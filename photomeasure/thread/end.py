@@ -63,11 +63,11 @@ class EndFace:
 
 def _robust(design: Vector, seen: Vector) -> float:
     """Last coefficient of a linear fit that few outliers do not pull."""
-    weight = np.ones(len(seen))
-    fit = np.zeros(design.shape[1])
+    weight: Vector = np.ones(len(seen))
+    fit: Vector = np.zeros(design.shape[1])
     for _ in range(6):
         root = np.sqrt(weight)
-        fit = np.linalg.lstsq(design * root[:, None], seen * root, rcond=None)[0]
+        fit = np.asarray(np.linalg.lstsq(design * root[:, None], seen * root, rcond=None)[0])
         rest = np.abs(seen - design @ fit)
         weight = 1 / np.maximum(1, rest / (1.5 * np.median(rest) + 1e-3)) ** 2
     return float(fit[-1])

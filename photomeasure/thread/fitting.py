@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import (
     SheetNotFlatError,
-    TooFarError,
     TooFewCornersError,
     TooUncertainError,
     WrongPrintError,
@@ -17,27 +16,15 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
-from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.crest import crest_loss_mm
-from photomeasure.thread.end import EndFace, end_face
-from photomeasure.thread.locate import locate
-from photomeasure.thread.mirror import mirrored
-from photomeasure.thread.outline import Outline, outline
-from photomeasure.thread.paper import open_paper
+from photomeasure.thread.look import Seen, look
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import (
     CORNER_RATIO,
     CORNER_RATIO_U,
-    Features,
     Posture,
-    hexagon_edges,
-    level_posture,
-    postures,
-    solve,
 )
-from photomeasure.thread.strip import Strip, straightened
 from photomeasure.thread.trace import trace
-from photomeasure.thread.turns import Followed, Turns, follow, joined
 from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
 
 __all__ = ["FittingOptions", "read_fitting"]
@@ -50,19 +37,12 @@ LIFT_U_MM = 0.15  # paper under the part, burrs
 LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
-RECENTRINGS = 2
-LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 LIKENESS_U_MM = 0.05  # of a side that is laid by the other's turns
-COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
-LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
-TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
-TAPER_PLAY_DEG = 0.5
-LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
 LIKELY_ALTERNATIVE = 0.02
 SURE_POSTURE = 0.6
 PITCHES_DIFFER = 0.012  # between the two sides
@@ -81,20 +61,6 @@ class FittingOptions:
     """
 
     bars: Mapping[str, BarReading] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Seen:
-    """One photo's fixed findings."""
-
-    photo: Photo
-    scene: Scene
-    outline: Outline
-    turns: Turns
-    features: Features
-    axis: Axis
-    posture: Posture
-    chances: dict[Posture, float]
 
 
 def read_fitting(
@@ -120,7 +86,7 @@ def read_fitting(
     """
     sheets = _sheets(photo, pieces)
     (scene,) = solve_scenes([photo], [sheets], options.bars)
-    seen = _look(photo, scene, sheets[0])
+    seen = look(photo, scene, sheets[0])
     _demand_near_corners(seen)
     best = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
     loss, loss_u = crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
@@ -142,102 +108,7 @@ def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
     return sheets
 
 
-def _demand_nearness(photo: Photo, seen: Outline) -> None:
-    if seen.pixel_mm > COARSEST_PIXEL_MM:
-        raise TooFarError(
-            f"{photo.name} has {1 / seen.pixel_mm:.1f} pixels a millimetre at the fitting; "
-            f"{1 / COARSEST_PIXEL_MM:.0f} are needed to tell pitches apart.",
-            "Come as near as the sheet says, without zoom, and send the full-size file.",
-        )
-
-
-def _look(photo: Photo, scene: Scene, sheet: FoundPiece) -> _Seen:
-    """Find part, outline and turns, on an axis that is moved to the thread's middle."""
-    blur = max(sheet.blur_px, LEAST_BLUR_PX)
-    paper = open_paper(photo, scene, sheet.print_)
-    ways = [
-        (one, *_traced(straightened(photo, scene, paper, one, one.axis), blur))
-        for one in locate(photo, paper)
-    ]
-    found, seen, sides = max(ways, key=lambda way: _turn_count(way[2]))
-    _demand_nearness(photo, seen)
-    turns = joined(sides, photo.name)
-    for _ in range(RECENTRINGS):
-        features = _features(scene, seen, turns)
-        rest = solve(scene, features, seen.axis, level_posture(features))
-        strip = straightened(photo, scene, paper, found, rest.axis)
-        seen, sides = _traced(strip, blur)
-        turns = joined(sides, photo.name)
-    features = _features(scene, seen, turns)
-    end = end_face(scene, strip, turns, blur)
-    chances = _weighed(scene, features, seen.axis, end)
-    posture = max(chances, key=chances.__getitem__)
-    return _Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
-
-
-def _turn_count(sides: tuple[Followed, Followed] | None) -> int:
-    return sum(len(side.turns) for side in sides) if sides else 0
-
-
-def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Followed] | None]:
-    """Outline and turns; a side that shows fewer turns is traced again along the other's."""
-    seen = outline(strip, blur_px)
-    sides = follow(seen)
-    if sides is None or len(sides[0].turns) == len(sides[1].turns):
-        return seen, sides
-    poor = 0 if len(sides[0].turns) < len(sides[1].turns) else 1
-    like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
-    if like is None:
-        return seen, sides
-    guides = (like.guide, None) if poor == 0 else (None, like.guide)
-    again = outline(strip, blur_px, guides)
-    better = follow(again) or sides
-    if len(better[poor].turns) < LEAST_OF_BETTER * len(better[1 - poor].turns):
-        better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
-    return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
-
-
-def _weighed(
-    scene: Scene, features: Features, start: Axis, end: EndFace | None
-) -> dict[Posture, float]:
-    """Chance of each posture: by gravity, by a straight or 1:16 thread, by the round of its end."""
-    chances = {}
-    for posture, (rest, chance) in postures(scene, features, start).items():
-        tried = sizes(scene, features, rest.axis, posture, Causes())
-        off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
-        spread = float(np.hypot(tried.noise[2], TAPER_PLAY_DEG))
-        straight = float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
-        round_ = end.chance(scene, tried.rest.axis) if end else 1.0
-        chances[posture] = max(chance, LEAST_GRAVITY) * straight * round_
-    total = sum(chances.values())
-    return {posture: chance / total for posture, chance in chances.items()}
-
-
-def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
-    def px(along: Vector, off: Vector) -> Vector:
-        return scene.px(contour_points(scene, seen.axis, along, off))
-
-    signs = np.array([float(turn.sign) for turn in turns.turns])
-    along = np.array([turn.along_mm for turn in turns.turns])
-    off = np.array([turn.off_mm for turn in turns.turns])
-    sides = (seen.left, seen.right)
-    edges = hexagon_edges(seen, turns)
-    flats = [
-        px(side.along_mm[rows], side.sign * side.off_mm[rows])
-        for side, rows in zip(sides, edges, strict=True)
-    ]
-    thinned = [px(side.along_mm[::3], side.sign * side.off_mm[::3]) for side in sides]
-    return Features(
-        px(along, signs * off),
-        signs,
-        np.array([float(turn.number) for turn in turns.turns]),
-        (flats[0], flats[1]),
-        np.concatenate(thinned),
-        np.concatenate([np.full(len(side.along_mm[::3]), float(side.sign)) for side in sides]),
-    )
-
-
-def _demand_near_corners(seen: _Seen) -> None:
+def _demand_near_corners(seen: Seen) -> None:
     """Corners round the part carry its scale: enough of them must be in the picture."""
     middle = seen.features.turns_px.mean(axis=0)
     reach = NEAR_MM / seen.outline.pixel_mm
@@ -257,7 +128,7 @@ def _demand_near_corners(seen: _Seen) -> None:
         )
 
 
-def _parts(seen: _Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
+def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
     """Signed change of every size by one standard uncertainty of every source."""
 
     def change(causes: Causes, scene: Scene = seen.scene, posture: Posture | None = None) -> Vector:
@@ -333,7 +204,7 @@ def _joined(poses: list[Vector], key: str) -> dict[Source, Vector]:
     }
 
 
-def _alternative(seen: _Seen, best: Sizes, source: Source) -> dict[Source, Vector]:
+def _alternative(seen: Seen, best: Sizes, source: Source) -> dict[Source, Vector]:
     """Doubt between the likeliest posture and the next, as a spread about their mixture."""
     others = {p: c for p, c in seen.chances.items() if p != seen.posture}
     other = max(others, key=others.__getitem__)
@@ -366,7 +237,7 @@ def _demand_certainty(photo: Photo, diameter: Quantity) -> None:
         )
 
 
-def _reading(seen: _Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> FittingReading:
+def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> FittingReading:
     taper = numbers["taper_half_angle"]
     is_tapered = taper.value > TAPER_SPLIT_DEG
     has_hexagon = best.rest.across_flats_mm is not None
@@ -391,7 +262,7 @@ def _reading(seen: _Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fitti
     )
 
 
-def _is_clean(seen: _Seen, best: Sizes) -> bool:
+def _is_clean(seen: Seen, best: Sizes) -> bool:
     """Whether both sides show one and the same plain thread."""
     features, along = seen.features, best.rest.along_mm
     spans, pitches = [], []
@@ -410,7 +281,7 @@ def _is_clean(seen: _Seen, best: Sizes) -> bool:
     )
 
 
-def _warnings(seen: _Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
+def _warnings(seen: Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
     warnings = list(seen.photo.warnings)
     if not seen.scene.scale.is_verified:
         warnings.append("The print's bars were not measured: its size is a guess.")

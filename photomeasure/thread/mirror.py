@@ -17,12 +17,12 @@ Vector = NDArray[np.float64]  # (N,)
 
 FARTHEST_MM, SHIFT_STEP_MM = 0.8, 0.1  # of the mean distance as traced
 PHASES = 16
-LEANS = np.linspace(-0.08, 0.08, 17)  # twice the rough heading's error
+LEANS = np.linspace(-0.08, 0.08, 9)  # twice the rough heading's error
 COLUMN_STEP_MM = 0.12
 RIM_MM = 0.4  # paper is looked for so far outside, cover so far inside
 RIM_WEIGHT = 1.5
 BEYOND_MM = (0.2, 0.35, 0.5)
-LEAST_SCORE = 0.8
+LEAST_SCORE = 0.5
 FINER = np.linspace(-0.8, 0.8, 9)  # of a step
 LIKENESS_U_MM = 0.05
 
@@ -116,7 +116,7 @@ def _moved(
 
 
 def _curve(better: Followed, along: Vector, shift: float, phase: float, lean: float) -> Vector:
-    return _curves(better, along, np.array([[shift, phase, lean]]))[0]
+    return np.asarray(_curves(better, along, np.array([[shift, phase, lean]]))[0])
 
 
 def _curves(better: Followed, along: Vector, ways: Vector) -> Vector:
@@ -129,9 +129,7 @@ def _curves(better: Followed, along: Vector, ways: Vector) -> Vector:
     return np.asarray(slope * along + offset + shape + shift + lean * (along - along.mean()))
 
 
-def _scores(
-    strip: Strip, strength: Image, curves: tuple[Vector, Vector], sign: int
-) -> Vector:
+def _scores(strip: Strip, strength: Image, curves: tuple[Vector, Vector], sign: int) -> Vector:
     """Edge strength on each curve, none beyond it, and paper parted from cover."""
     along, off = curves
     column = ((along - strip.along_mm[0]) / strip.pixel_mm).astype(np.float32)

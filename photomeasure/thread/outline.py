@@ -110,9 +110,7 @@ def outline(
         _side(strip, strength, blur_px, (sign, guide))
         for sign, guide in zip((1, -1), guides, strict=True)
     )
-    return Outline(
-        strip.axis, left, right, strip.pixel_mm, blur_px * strip.pixel_mm, strip.aim_mm
-    )
+    return Outline(strip.axis, left, right, strip.pixel_mm, blur_px * strip.pixel_mm, strip.aim_mm)
 
 
 def traced_points(
@@ -160,9 +158,11 @@ def edge_strength(strip: Strip) -> Image:
     (rows, columns)
     """
     red, green = strip.light[..., 0], strip.light[..., 1]
-    bright = (red + green) / 2
-    around = cv2.GaussianBlur(bright, (0, 0), AROUND_MM / strip.pixel_mm)
-    steep = np.asarray(np.hypot(_slope(bright), COLOUR_WEIGHT * _slope(red - green)), np.float32)
+    bright = np.asarray((red + green) / 2, np.float32)
+    around = np.asarray(cv2.GaussianBlur(bright, (0, 0), AROUND_MM / strip.pixel_mm), np.float32)
+    steep = np.asarray(
+        np.hypot(_slope(bright), COLOUR_WEIGHT * _slope(np.asarray(red - green))), np.float32
+    )
     above = np.maximum(steep / (around + 1e-4) - _paper_grain(steep, around, strip.bare), 0)
     ridge = above / (cv2.dilate(above, np.ones((RIDGE_PX, RIDGE_PX), np.uint8)) + 1e-6)
     return np.asarray(np.minimum(above / SURE_EDGE, 1) * ridge**2, np.float32)
@@ -189,9 +189,7 @@ def _slope(picture: Image) -> Image:
     return np.asarray(np.hypot(along, off), np.float32)
 
 
-def _side(
-    strip: Strip, strength: Image, blur_px: float, which: tuple[int, Guide | None]
-) -> Side:
+def _side(strip: Strip, strength: Image, blur_px: float, which: tuple[int, Guide | None]) -> Side:
     sign, guide = which
     pixel = strip.pixel_mm
     price = _price(_from_outside(strength, sign), _from_outside(strip.bare, sign), pixel)

@@ -41,7 +41,8 @@ LEAST_IN_BIN = 3
 LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
 CENTRE_PLAY_MM = 0.8  # logistic scale; bores and hidden flanges move the true centre
 CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
-STEPS = 8
+STEPS = 12
+STILL_MM, PART_MM = 0.0005, 30.0
 
 Posture = Literal["flat", "tipped to low", "tipped to high", "on thread", "given"]
 
@@ -171,10 +172,18 @@ def solve(
     for _ in range(STEPS):
         height, rise = _stand(rest, posture)
         axis = _centred(rest, features.turn_signs)
-        rest = _measure(
-            scene, features, replace(axis, height_mm=height, rise_rad=rise), corner_ratio
-        )
+        moved = replace(axis, height_mm=height, rise_rad=rise)
+        is_still = _apart_mm(moved, rest.axis) < STILL_MM
+        rest = _measure(scene, features, moved, corner_ratio)
+        if is_still:
+            break
     return rest
+
+
+def _apart_mm(axis: Axis, other: Axis) -> float:
+    """How far two axes are apart, at the part."""
+    shift = float(np.linalg.norm(axis.point_mm - other.point_mm))
+    return shift + PART_MM * float(np.linalg.norm(axis.direction - other.direction))
 
 
 def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) -> Rest:

@@ -50,9 +50,7 @@ class Strip:
     aim_mm: float
 
 
-def straightened(
-    photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axis: Axis
-) -> Strip:
+def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axis: Axis) -> Strip:
     """Straighten the part's surroundings at the photo's own resolution.
 
     Parameters

@@ -96,7 +96,7 @@ def ideal(print_: Print, view: View, samples: int = 4) -> NDArray[np.float32]:
     The picture's width and height are multiples of 4.
     """
     grey = cv2.cvtColor(raster(print_, TEXTURE_DPI), cv2.COLOR_RGB2GRAY)
-    page = np.pad(grey, 40, constant_values=255)
+    page = np.pad(np.asarray(grey, np.uint8), 40, constant_values=255)
     width, height = view.size_px
     picture = np.empty((height, width), dtype=np.float32)
     for top in range(0, height, 64):

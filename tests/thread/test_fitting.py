@@ -1,11 +1,9 @@
 """Reading fittings: refusals on doctored sample pictures, and the samples themselves."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
-import cv2
-import numpy as np
 import pytest
 
 from photomeasure.errors import (
@@ -18,24 +16,25 @@ from photomeasure.errors import (
 from photomeasure.photo import Photo, load_photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.find import find_pieces
-from photomeasure.scene import BarReading, solve_scenes
+from photomeasure.scene import BarReading
 from photomeasure.thread.fitting import (
     FittingOptions,
     _demand_certainty,
-    _demand_nearness,
     read_fitting,
 )
+from photomeasure.thread.look import _demand_nearness
 from photomeasure.thread.outline import Outline
+from tests.thread.drawn import bar_outline, bed_photo
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
-def _sample(name: str) -> tuple[Photo, dict]:
+def _sample(name: str) -> tuple[Photo, dict[str, Any]]:
     truth = json.loads((SAMPLES / f"{name}.json").read_text("utf-8"))
     return load_photo(SAMPLES / f"{name}.jpg"), truth
 
 
-def _options(truth: dict) -> FittingOptions:
+def _options(truth: dict[str, Any]) -> FittingOptions:
     bars = truth["print"]["bars"]
     return FittingOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
 
@@ -50,34 +49,14 @@ def test_samples_are_read_within_their_bands(name: str) -> None:
     assert abs(reading.crest_diameter.value - real["major_diameter"]) < 3 * reading.crest_diameter.u
 
 
-def _bed_painted(shape_mm: tuple[float, float] | None) -> Photo:
-    """The metric sample with its bed painted over, and a dark plain bar drawn on it if asked."""
-    photo, _ = _sample("fitting_metric")
-    (scene,) = solve_scenes([photo], [find_pieces(photo)], {})
-    column, row = np.rint(scene.px(np.array([[40.0, 60.0, 0.0]]))[0]).astype(int)
-    paper = float(np.median(photo.grey[row - 20 : row + 20, column - 20 : column + 20]))
-
-    def blended(grey: np.ndarray, half: tuple[float, float], level: float, soft: float):
-        corners = np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * (*half, 1)
-        mask = np.zeros(grey.shape, np.float32)
-        cv2.fillConvexPoly(mask, np.rint(scene.px(corners)).astype(np.int32), 1.0)
-        share = cv2.GaussianBlur(mask, (0, 0), soft)
-        return (share * level + (1 - share) * grey).astype(np.uint8)
-
-    grey = blended(photo.grey, (41.0, 61.0), paper, 20.0)
-    if shape_mm:
-        grey = blended(grey, shape_mm, 60.0, 0.8)
-    return replace(photo, grey=grey)
-
-
 def test_an_empty_bed_is_refused() -> None:
-    photo = _bed_painted(None)
-    with pytest.raises((NoFittingError, NoThreadError)):
+    photo = bed_photo()
+    with pytest.raises(NoFittingError):
         read_fitting(photo, find_pieces(photo), FittingOptions())
 
 
 def test_a_plain_bar_has_no_thread() -> None:
-    photo = _bed_painted((8.0, 25.0))
+    photo = bed_photo(bar_outline((8.0, 25.0)))
     with pytest.raises(NoThreadError):
         read_fitting(photo, find_pieces(photo), FittingOptions())
 
@@ -93,6 +72,6 @@ def test_too_coarse_and_too_uncertain_are_refused() -> None:
     wide = Quantity.normal(measured(16.0, {Source("a", "a", "photo", "k"): 1.0}), "mm")
     with pytest.raises(TooUncertainError):
         _demand_certainty(photo, wide)
-    far = Outline(None, None, None, 0.5, 0.5)  # type: ignore[arg-type]
+    far = Outline(None, None, None, 0.5, 0.5, 0.0)  # type: ignore[arg-type]
     with pytest.raises(TooFarError):
         _demand_nearness(photo, far)

@@ -1,0 +1,185 @@
+"""From a photo to a part's outline, turns and posture, on an axis in the thread's middle."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import TooFarError
+from photomeasure.photo import Photo
+from photomeasure.references.prints import FoundPiece
+from photomeasure.scene import Scene
+from photomeasure.thread.axis import Axis, contour_points
+from photomeasure.thread.end import EndFace, end_face
+from photomeasure.thread.locate import Found, locate
+from photomeasure.thread.mirror import mirrored
+from photomeasure.thread.outline import Outline, outline
+from photomeasure.thread.paper import OpenPaper, open_paper
+from photomeasure.thread.rest import (
+    Features,
+    Posture,
+    hexagon_edges,
+    level_posture,
+    postures,
+    solve,
+)
+from photomeasure.thread.strip import Strip, straightened
+from photomeasure.thread.turns import Followed, Turns, follow, joined
+from photomeasure.thread.values import Causes, sizes
+
+__all__ = ["Seen", "look"]
+
+Vector = NDArray[np.float64]
+
+RECENTRINGS = 2
+NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
+ENOUGH_TURNS = 6  # of both sides: the heading is right
+LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
+COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
+LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
+TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
+TAPER_PLAY_DEG = 0.5
+LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """One photo's fixed findings."""
+
+    photo: Photo
+    scene: Scene
+    outline: Outline
+    turns: Turns
+    features: Features
+    axis: Axis
+    posture: Posture
+    chances: dict[Posture, float]
+
+
+def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
+    """Find part, outline and turns, on an axis that is moved to the thread's middle.
+
+    Parameters
+    ----------
+    photo : Photo
+    scene : Scene
+    sheet : FoundPiece
+
+    Returns
+    -------
+    Seen
+
+    Raises
+    ------
+    MeasuringError
+        Dots not seen, no fitting, no thread, too far.
+    """
+    blur = max(sheet.blur_px, LEAST_BLUR_PX)
+    paper = open_paper(photo, scene, sheet.print_)
+    found, strip = _found(photo, scene, paper, blur)
+    seen, sides = _traced(strip, blur)
+    _demand_nearness(photo, seen)
+    turns = joined(sides, photo.name)
+    for _ in range(RECENTRINGS):
+        features = _features(scene, seen, turns)
+        rest = solve(scene, features, seen.axis, level_posture(features))
+        if _is_near(rest.axis, seen.axis):
+            break
+        strip = straightened(photo, scene, paper, found, rest.axis)
+        seen, sides = _traced(strip, blur)
+        turns = joined(sides, photo.name)
+    features = _features(scene, seen, turns)
+    end = end_face(scene, strip, turns, blur)
+    chances = _weighed(scene, features, seen.axis, end)
+    posture = max(chances, key=chances.__getitem__)
+    return Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
+
+
+def _found(photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float) -> tuple[Found, Strip]:
+    """The part along the heading on which a thread shows: that of best symmetry, or across it."""
+    first, second = locate(photo, paper)
+    strip = straightened(photo, scene, paper, first, first.axis)
+    count = _turn_count(follow(outline(strip, blur_px)))
+    if count >= ENOUGH_TURNS:
+        return first, strip
+    other = straightened(photo, scene, paper, second, second.axis)
+    is_better = _turn_count(follow(outline(other, blur_px))) > count
+    return (second, other) if is_better else (first, strip)
+
+
+def _is_near(axis: Axis, other: Axis) -> bool:
+    shift = float(np.hypot(axis.x_mm - other.x_mm, axis.y_mm - other.y_mm))
+    turn = abs(np.sin(axis.heading_rad - other.heading_rad))
+    lift = abs(axis.height_mm - other.height_mm)
+    return shift < NEAR_SHIFT_MM and turn < NEAR_TURN_RAD and lift < NEAR_LIFT_MM
+
+
+def _turn_count(sides: tuple[Followed, Followed] | None) -> int:
+    return sum(len(side.turns) for side in sides) if sides else 0
+
+
+def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Followed] | None]:
+    """Outline and turns; a side that shows fewer turns is traced again along the other's."""
+    seen = outline(strip, blur_px)
+    sides = follow(seen)
+    if sides is None or len(sides[0].turns) == len(sides[1].turns):
+        return seen, sides
+    poor = 0 if len(sides[0].turns) < len(sides[1].turns) else 1
+    like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
+    if like is None:
+        return seen, sides
+    guides = (like.guide, None) if poor == 0 else (None, like.guide)
+    again = outline(strip, blur_px, guides)
+    better = follow(again) or sides
+    if len(better[poor].turns) < LEAST_OF_BETTER * len(better[1 - poor].turns):
+        better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
+    return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
+
+
+def _weighed(
+    scene: Scene, features: Features, start: Axis, end: EndFace | None
+) -> dict[Posture, float]:
+    """Chance of each posture: by gravity, by a straight or 1:16 thread, by the round of its end."""
+    chances = {}
+    for posture, (rest, chance) in postures(scene, features, start).items():
+        tried = sizes(scene, features, rest.axis, posture, Causes())
+        off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
+        spread = float(np.hypot(tried.noise[2], TAPER_PLAY_DEG))
+        straight = float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
+        round_ = end.chance(scene, tried.rest.axis) if end else 1.0
+        chances[posture] = max(chance, LEAST_GRAVITY) * straight * round_
+    total = sum(chances.values())
+    return {posture: chance / total for posture, chance in chances.items()}
+
+
+def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
+    def px(along: Vector, off: Vector) -> Vector:
+        return scene.px(contour_points(scene, seen.axis, along, off))
+
+    signs = np.array([float(turn.sign) for turn in turns.turns])
+    along = np.array([turn.along_mm for turn in turns.turns])
+    off = np.array([turn.off_mm for turn in turns.turns])
+    sides = (seen.left, seen.right)
+    edges = hexagon_edges(seen, turns)
+    flats = [
+        px(side.along_mm[rows], side.sign * side.off_mm[rows])
+        for side, rows in zip(sides, edges, strict=True)
+    ]
+    thinned = [px(side.along_mm[::3], side.sign * side.off_mm[::3]) for side in sides]
+    return Features(
+        px(along, signs * off),
+        signs,
+        np.array([float(turn.number) for turn in turns.turns]),
+        (flats[0], flats[1]),
+        np.concatenate(thinned),
+        np.concatenate([np.full(len(side.along_mm[::3]), float(side.sign)) for side in sides]),
+    )
+
+
+def _demand_nearness(photo: Photo, seen: Outline) -> None:
+    if seen.pixel_mm > COARSEST_PIXEL_MM:
+        raise TooFarError(
+            f"{photo.name} has {1 / seen.pixel_mm:.1f} pixels a millimetre at the fitting; "
+            f"{1 / COARSEST_PIXEL_MM:.0f} are needed to tell pitches apart.",
+            "Come as near as the sheet says, without zoom, and send the full-size file.",
+        )
