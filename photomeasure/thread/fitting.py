@@ -31,13 +31,12 @@ __all__ = ["FittingOptions", "read_fitting"]
 
 Vector = NDArray[np.float64]
 
-EDGE_BIAS_PX = 0.15  # halo, glow and tone curve move an edge by 0.1 to 0.3 px
+EDGE_BIAS_PX = 0.1  # common to all edges: halo, glow and tone curve
 SHORTFALL_PX = 0.15  # of a crest's top; median over rendered scenes kept for tuning
 LIFT_U_MM = 0.15  # paper under the part, burrs
 LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
-LIKENESS_U_MM = 0.05  # of a side that is laid by the other's turns
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
 LARGEST_RELATIVE_U = 0.03
@@ -159,10 +158,9 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
             Causes(corner_ratio=CORNER_RATIO + CORNER_RATIO_U)
         )
         parts |= _alternative(seen, best, own("posture", "on which edge the part rests"))
-    if seen.turns.has_likeness:
-        parts[own("likeness", "a faint side, laid by the other's turns")] = change(
-            Causes(outward_mm=LIKENESS_U_MM / 2)
-        )
+    for name, doubt in zip(("left", "right"), seen.doubts_mm, strict=True):
+        source = own(f"{name} edge", f"how clear the edge is on the {name}")
+        parts[source] = _tilted(best, doubt)
     end = np.zeros(len(NAMES))
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
@@ -172,6 +170,17 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
     shade[4] = -2 * np.radians(TAPER_BIAS_DEG) * best.middle_mm
     parts[own("shade", "shade beside the part")] = shade
     return parts | _noise(best, own)
+
+
+def _tilted(best: Sizes, doubt_mm: float) -> Vector:
+    """One side farther out by its doubt, and half of that more at the hexagon than at the end."""
+    places = best.rest.along_mm
+    lean = 0.5 * doubt_mm / max(float(np.ptp(places)), 1.0)
+    moved = np.zeros(len(NAMES))
+    moved[0] = doubt_mm
+    moved[2] = np.degrees(lean) / 2
+    moved[4] = doubt_mm - lean * best.middle_mm
+    return moved
 
 
 def _noise(best: Sizes, own: Callable[[str, str], Source]) -> dict[Source, Vector]:

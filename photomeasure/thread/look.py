@@ -10,6 +10,7 @@ from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, contour_points
+from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import EndFace, end_face
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import mirrored
@@ -54,6 +55,7 @@ class Seen:
     axis: Axis
     posture: Posture
     chances: dict[Posture, float]
+    doubts_mm: tuple[float, float]
 
 
 def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
@@ -92,7 +94,27 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     end = end_face(scene, strip, turns, blur)
     chances = _weighed(scene, features, seen.axis, end)
     posture = max(chances, key=chances.__getitem__)
-    return Seen(photo, scene, seen, turns, features, seen.axis, posture, chances)
+    return Seen(
+        photo,
+        scene,
+        seen,
+        turns,
+        features,
+        seen.axis,
+        posture,
+        chances,
+        _doubts(strip, seen, sides),
+    )
+
+
+def _doubts(
+    strip: Strip, seen: Outline, sides: tuple[Followed, Followed] | None
+) -> tuple[float, float]:
+    left, right = (
+        side_doubt_mm(strip, side, followed)
+        for side, followed in zip((seen.left, seen.right), sides or (), strict=True)
+    )
+    return left, right
 
 
 def _found(photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float) -> tuple[Found, Strip]:
