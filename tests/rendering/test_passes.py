@@ -23,7 +23,7 @@ def _artwork() -> Artwork:
     """A4 with a chessboard at 600 dpi whose squares are SQUARE_PX whole pixels."""
     dark = (np.arange(4961)[None] // SQUARE_PX + np.arange(7016)[:, None] // SQUARE_PX) % 2
     grey = np.where(dark == 1, 3000, 52000).astype(np.uint16)
-    return Artwork(grey, 600 / 25.4, (210.0, 297.0), {})
+    return Artwork(np.dstack([grey] * 3), 600 / 25.4, (210.0, 297.0), {})
 
 
 def _view() -> tuple[PhoneCamera, Sheet]:
@@ -58,7 +58,7 @@ def test_the_warp_puts_corners_where_the_camera_projects_them() -> None:
     off = []
     for corner in _corners(camera, sheet):
         col, row = np.round(corner).astype(int)
-        patch = layer[row - REACH : row + REACH + 1, col - REACH : col + REACH + 1]
+        patch = layer[row - REACH : row + REACH + 1, col - REACH : col + REACH + 1, 1]
         found = _corner_px(cv2.GaussianBlur(patch, (0, 0), 0.7)) - REACH + (col, row)
         off.append(found - corner)
         assert cover[row, col] == 1
