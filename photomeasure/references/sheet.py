@@ -49,8 +49,8 @@ def _how_to(shoot: Shoot) -> tuple[str, str]:
     near, far = shoot.distance_mm
     lean = shoot.tilt_deg[1]
     return (
-        f"Lay the fitting on the dotted bed. Camera {near:.0f}–{far:.0f} mm above it; lean up to "
-        f"{lean:.0f}° sideways across the fitting, not along it. No flash.",
+        f"Lay the fitting on the dotted bed and aim at its thread from {near:.0f}–{far:.0f} mm; "
+        f"lean up to {lean:.0f}° sideways across it, not along it. No flash.",
         f"Print in colour. {PRINT_FULL_SIZE} Fix the sheet's four corners to something flat.",
     )
 
