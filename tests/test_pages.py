@@ -215,3 +215,16 @@ def test_pages_are_thin(path: Path) -> None:
         if isinstance(node, ast.ImportFrom)
     }
     assert not imported & {"numpy", "cv2", "scipy", "pint", "uncertainties"}
+
+
+def test_a_look_at_the_seat_asks_on(open_page: App) -> None:
+    app = open_page("caliper")
+    assert not app.exception
+    app.radio(key="caliper.seat.external.0").set_value(
+        app.radio(key="caliper.seat.external.0").options[2]
+    ).run()
+    assert not app.exception
+    app.text_input(key="caliper.major").set_value("17,9")
+    app.text_input(key="caliper.pitch").set_value("1.5").run()
+    assert not app.exception
+    assert "M18x1.5" in words(app)

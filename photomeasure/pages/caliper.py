@@ -4,8 +4,10 @@ import streamlit as st
 
 from photomeasure.answers.caliper import CaliperReadings, Span, caliper
 from photomeasure.answers.candidates import answer_line
+from photomeasure.answers.seat_guide import look_of, next_question
 from photomeasure.answers.words import band
 from photomeasure.pages import _ask, _bench, _show
+from photomeasure.sizing.zones import Member
 
 st.title("Thread by caliper")
 st.caption("Fill in what you have; leave the rest empty. 15,9 and 5/8 are fine.")
@@ -15,6 +17,23 @@ def _several(value: float | None) -> tuple[float, ...]:
     return () if value is None else (value,)
 
 
+def _looks(member: Member) -> dict[str, str]:
+    """Ask where it seals, one question after the other, each answer with its cross section."""
+    answers: dict[str, str] = {}
+    while (question := next_question(member, answers)) is not None:
+        st.markdown(f"**{question.words}**")
+        drawn = [option for option in question.options if option.svg]
+        for column, option in zip(st.columns(max(len(drawn), 1)), drawn, strict=False):
+            column.image(option.svg, caption=option.words)
+        words = {option.words: option.key for option in question.options}
+        key = f"caliper.seat.{member}.{len(answers)}"
+        said = st.radio(question.words, list(words), None, key=key, label_visibility="collapsed")
+        if said is None:
+            break
+        answers[question.key] = words[said]
+    return answers
+
+
 with _bench.refusals():
     unit = _ask.unit()
     major = _ask.length_mm("Over the crests (male thread)", "caliper.major", unit, hint="17.9")
@@ -22,11 +41,15 @@ with _bench.refusals():
     pitch = _ask.pitch_mm("Pitch gauge", "caliper.pitch", unit)
     span = _ask.length_mm("Or: length over several pitches", "caliper.span", unit, hint="15.0")
     turns = st.number_input("… over how many pitches", 1, 50, 10, key="caliper.turns")
+    member: Member = "internal" if bore and not major else "external"
+    with st.expander("Where does it seal? (a look at the seat)"):
+        looks = _looks(member)
     readings = CaliperReadings(
         major_mm=_several(major),
         bore_mm=_several(bore),
         pitch_mm=_several(pitch),
         spans=() if span is None else (Span(span, int(turns)),),
+        seen=look_of(member, looks) if looks else None,
     )
     if any((major, bore, pitch, span)):
         answer = caliper(readings)

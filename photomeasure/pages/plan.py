@@ -6,6 +6,7 @@ from photomeasure.answers.words import band, band_inches
 from photomeasure.job import plan_cut
 from photomeasure.job.sheet import job_sheet_pdf
 from photomeasure.pages import _bench, _show
+from photomeasure.sizing.assembly import saw_mark_mm
 
 MARKS = {True: ":material/check_circle: done", False: ":material/cancel: NO", None: "○ open"}
 
@@ -22,7 +23,7 @@ with _bench.refusals():
     if lengths.cut_at is None:
         st.info(f"No cut length yet. Missing: {', '.join(lengths.missing)}.")
     else:
-        st.metric("Cutting mark, from a square end", f"{lengths.cut_at.value:.0f} mm")
+        st.metric("Cutting mark, from a square end", f"{saw_mark_mm(lengths)} mm")
         st.caption(f"Best estimate {band(lengths.cut_length)}, {band_inches(lengths.cut_length)}.")
     first = next((check for check in plan.checks if not check.ok), None)
     if first is not None:
