@@ -1,6 +1,7 @@
 """Which of the seen markers belong together as one piece of a print."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 import cv2
 import numpy as np
@@ -139,8 +140,14 @@ def _copies(piece: Piece, own: SeenMarkers) -> list[MarkedPiece]:
         if not _is_enough(piece, len(chosen), is_sure=is_sure, is_first=not found):
             break
         if _is_tight(map_, page, px):
-            found.append(MarkedPiece(piece, rows[chosen], px, map_))
+            found.append(MarkedPiece(_copy(piece, len(found)), rows[chosen], px, map_))
     return found
+
+
+@cache
+def _copy(piece: Piece, number: int) -> Piece:
+    """Name the second and further copies of a piece, which lie elsewhere."""
+    return replace(piece, name=f"{piece.name} (copy {number + 1})") if number else piece
 
 
 def pieces_seen(seen: SeenMarkers, pieces: tuple[Piece, ...]) -> list[MarkedPiece]:

@@ -29,7 +29,8 @@ def _marked(seen: SeenMarkers) -> list[MarkedPiece]:
 
 
 def _print_with(piece: Piece) -> Print:
-    return next(print_ for print_, own in _pieces() if own is piece)
+    """Whose piece it is; a copy has its markers."""
+    return next(print_ for print_, own in _pieces() if own.marker_ids is piece.marker_ids)
 
 
 def _found(marked: MarkedPiece, corners: Corners, width: int, *, is_mirrored: bool) -> FoundPiece:

@@ -26,6 +26,7 @@ Vector = NDArray[np.float64]  # (N,)
 
 PASSES = 6
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
+WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 LEAST_STRETCHES = 8
@@ -113,24 +114,35 @@ def _followed(
     ground: Ground, path_px: Points2, width_mm: float, options: FlatOptions
 ) -> tuple[_Pass, float]:
     """Look along the line until guide, width and ends stand still."""
-    od_mm = options.line_od_mm or 0.0
-    height_mm = 0.5 * od_mm
+    is_round, rough_mm = options.line != "tape", width_mm
+    height_mm = 0.5 * (options.line_od_mm or (rough_mm if is_round else 0.0))
     guide = _first_guide(ground.scene.sheet_mm(path_px, height_mm), width_mm)
     for _ in range(PASSES):
         look = _look(ground, guide, width_mm, height_mm)
         if any(end.is_cut_off for end in look.ends):
             break
         moved = _is_off(look, width_mm)
-        width_mm = look.track.width_mm
-        if not options.line_od_mm and options.line != "tape":
-            od_mm = _diameter(ground.scene, look, height_mm)
-            moved |= abs(0.5 * od_mm - height_mm) > SETTLED_MM
-            height_mm = 0.5 * od_mm
+        least_mm, most_mm = (share * rough_mm for share in WIDTH_LIMITS)
+        width_mm = min(max(look.track.width_mm, least_mm), most_mm)
+        guide = _next_guide(look)
+        if is_round and not options.line_od_mm:
+            higher_mm = 0.5 * min(_diameter(ground.scene, look, height_mm), width_mm)
+            moved |= abs(higher_mm - height_mm) > SETTLED_MM
+            if moved:
+                guide = _raised(guide, ground.scene.centre_mm, height_mm, higher_mm)
+                height_mm = higher_mm
         if not moved and all(end.is_seen for end in look.ends):
             return look, height_mm
-        guide = _next_guide(look)
     _refuse_open_ends(look)
     return look, height_mm
+
+
+def _raised(guide: Arcs, centre_mm: Vector, from_mm: float, to_mm: float) -> Arcs:
+    """Give the curve in another plane that is seen in the same pixels: larger or smaller."""
+    scale = float((centre_mm[2] - to_mm) / (centre_mm[2] - from_mm))
+    start = centre_mm[:2] + scale * (guide.start_mm - centre_mm[:2])
+    knots, curvature = guide.knots_mm * scale, guide.curvature_per_mm / scale
+    return Arcs(start, guide.heading_rad, knots, curvature)
 
 
 def _refuse_open_ends(look: _Pass) -> None:
@@ -193,15 +205,20 @@ def _on_floor(guide: Arcs, along_mm: Vector, across_mm: Vector) -> Points2:
 
 
 def _next_guide(look: _Pass) -> Arcs:
-    """Give the fitted curve, cut or lengthened to the ends."""
+    """Give the fitted curve, cut or, straight on, lengthened to the ends."""
     arcs = look.fit.arcs
-    at = arcs.nearest(look.guide.points(np.array([end.along_mm for end in look.ends])))
-    knots = arcs.knots_mm.copy()
-    knots[0] = min(at[0], knots[1] - 1.0)
-    knots[-1] = max(at[1], knots[-2] + 1.0)
-    start = arcs.points(knots[:1])[0]
+    first, last = arcs.nearest(look.guide.points(np.array([e.along_mm for e in look.ends])))
+    knots, curvature = arcs.knots_mm.copy(), arcs.curvature_per_mm
+    if first < knots[0]:
+        knots, curvature = np.insert(knots, 0, first), np.insert(curvature, 0, 0.0)
+    else:
+        knots[0] = min(first, knots[1] - 1.0)
+    if last > knots[-1]:
+        knots, curvature = np.append(knots, last), np.append(curvature, 0.0)
+    else:
+        knots[-1] = max(last, knots[-2] + 1.0)
     heading = float(arcs.headings(knots[:1])[0])
-    return Arcs(start, heading, knots, arcs.curvature_per_mm)
+    return Arcs(arcs.points(knots[:1])[0], heading, knots, curvature)
 
 
 def _diameter(scene: FlatScene, look: _Pass, height_mm: float) -> float:

@@ -17,10 +17,11 @@ WORK_SIZE_PX = {"tape": 960, "hose": 960, "cord": 1280, "rod": 1280}
 # longest side of the picture in which the line is looked for; 3 px of its width are enough
 MOTTLED_SIZE_PX = 640  # the same for striped tape, which is broad
 MOTTLED_MERIT = 1.5  # over the best line of one colour, before a striped one is believed
-HUE_LENGTH = 1.2  # times the best line of one colour, before a shaded one of one hue is believed
+HUE_LENGTH = 1.1  # times the best line of one colour, before a shaded one of one hue is believed
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
 GAP_WIDTHS = 8.0  # a line may be hidden over so many widths
 SAME_WAY = 0.6  # cosine between a line's end and the way across the gap
+ALONG = 0.7  # of a stripe that must run beside another one to be part of the same line
 NEAR_WIDTHS = 2.0  # a pointed-at place belongs to a line that is so near
 
 
@@ -96,6 +97,7 @@ def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:
     used = {id(s) for s in chain}
     merit = sum(s.merit for s in chain)
     rivals = [s for s in stripes if id(s) not in used and s.merit > RIVAL * merit]
+    rivals = [s for s in rivals if not _is_beside(s, chain[0])]
     if rivals:
         places = [search.full_px(s.path[len(s.path) // 2]) for s in (chain[0], rivals[0])]
         where = " and ".join(f"({p[0]:.0f}, {p[1]:.0f})" for p in places)
@@ -104,6 +106,14 @@ def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:
             "Point at the right one with --points, or clear the others away.",
         )
     return chain
+
+
+def _is_beside(stripe: Stripe, other: Stripe) -> bool:
+    """Whether one stripe runs along the other: sheen and shadow of one round line."""
+    few = stripe.path[:: max(1, len(stripe.path) // 50)]
+    away = np.min(np.hypot(*(few[:, None] - other.path[None]).transpose(2, 0, 1)), axis=1)
+    reach = max(float(np.median(stripe.width)), float(np.median(other.width)))
+    return bool(np.mean(away < reach) > ALONG)
 
 
 def _with_continuations(first: Stripe, others: list[Stripe]) -> list[Stripe]:

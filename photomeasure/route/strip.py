@@ -33,6 +33,8 @@ LUMA = np.array([0.114, 0.587, 0.299])  # blue, green, red (ITU-R BT.601, as JPE
 MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
 FAR_ABOVE = 8.0
 SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
+COARSE = 4  # picture pixels to one of the map of prints
+LEAST_KNOWN = 0.25  # of a block of floor that is not under a print
 ROWS_OF_A_CURVE = 200
 ROWS_AT_ONCE = 400  # keeps memory small
 LONGEST_STRIP = 30_000  # samples either way; the library that samples the picture ends at 32 767
@@ -55,6 +57,8 @@ class Strip:
         colour after the tone curve, which moves edges, and keeps brightness sharp.
     is_bright : bool
         Brightness alone was clear enough on both sides.
+    is_mottled : bool
+        The line has stripes or spots, some of which may look like the floor.
     seen : (S,)
         False where the middle of the line's width is not in the picture.
     whole : (S,)
@@ -72,6 +76,7 @@ class Strip:
     sure: NDArray[np.float32]
     sharp: NDArray[np.float32]
     is_bright: bool
+    is_mottled: bool
     seen: NDArray[np.bool_]
     whole: NDArray[np.bool_]
     covered: NDArray[np.bool_]
@@ -153,11 +158,45 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         covered |= [
             cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle
         ]
-    sure, sharp, is_bright, is_darker = _shares(colour, along, across, width_mm, guide)
-    look: RoundLook = "flat" if not ground.is_round else "dark" if is_darker else "light"
-    if ground.is_round:  # shading spoils brightness alone
-        sharp, is_bright = sure, False
-    return Strip(along, across, sure, sharp, is_bright, seen, whole, covered, look, width_mm)
+    on_print = _on_prints(ground, px)
+    coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
+    coded[on_print & (np.abs(across) > OUTER[0] * width_mm)] = np.nan
+    sure, sharp, looks = _shares(coded, along, across, width_mm, guide)
+    look: RoundLook = "flat" if not ground.is_round else "dark" if looks.is_darker else "light"
+    is_bright = looks.is_bright and not ground.is_round  # shading spoils brightness alone
+    return Strip(
+        along,
+        across,
+        sure,
+        sure if ground.is_round else sharp,
+        is_bright,
+        looks.is_mottled,
+        seen,
+        whole,
+        covered,
+        look,
+        width_mm,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """What both sides of the strip say of the line."""
+
+    is_bright: bool
+    is_mottled: bool
+    is_darker: bool
+
+
+def _on_prints(ground: Ground, px: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Which samples fall on a printed reference, (S, T)."""
+    width, height = ground.photo.size_px
+    mask = np.zeros((height // COARSE + 1, width // COARSE + 1), np.uint8)
+    for outline in ground.outlines_px:
+        cv2.fillPoly(mask, [np.round(outline / COARSE).astype(np.int32)], 1)
+    mask = np.asarray(cv2.dilate(mask, np.ones((3, 3), np.uint8)), np.uint8)
+    at = px / np.float32(COARSE)
+    return np.asarray(cv2.remap(mask, at[..., 0], at[..., 1], cv2.INTER_NEAREST), bool)
 
 
 def _step_mm(scene: FlatScene, guide: Arcs, height_mm: float) -> float:
@@ -189,10 +228,12 @@ def _pixels(
 
 
 def _shares(
-    colour: NDArray[np.uint8], along: Vector, across: Vector, width_mm: float, guide: Arcs
-) -> tuple[NDArray[np.float32], NDArray[np.float32], bool, bool]:
-    """Tell the line from the floor beside it, each side by itself; once surely, once sharply."""
-    coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
+    coded: NDArray[np.float32], along: Vector, across: Vector, width_mm: float, guide: Arcs
+) -> tuple[NDArray[np.float32], NDArray[np.float32], _Looks]:
+    """Tell the line from the floor beside it, each side by itself; once surely, once sharply.
+
+    Colours that are not a number lie on something that is neither; they are given out as floor.
+    """
     block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
     ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
     on_line = (along >= ends[0]) & (along <= ends[1])
@@ -201,11 +242,11 @@ def _shares(
     for sign in (1, -1):
         side = across >= 0 if sign > 0 else across < 0
         look = _Side(coded[:, side], sign * across[side] / width_mm, on_line, block)
-        sure[:, side], sharp[:, side] = look.shares()
+        sure[:, side], sharp[:, side] = (np.nan_to_num(one) for one in look.shares())
         is_bright &= look.is_bright
         is_mottled |= look.is_mottled
         lighter += look.lighter
-    return sure, sharp, is_bright and not is_mottled, lighter < 0
+    return sure, sharp, _Looks(is_bright and not is_mottled, is_mottled, lighter < 0)
 
 
 class _Side:
@@ -304,8 +345,9 @@ def _levels(
     """
     count = len(on_line) // block
     used = on_line[: count * block].reshape(count, block).mean(axis=1) > 0.5
-    levels = [np.median(p[: count * block].reshape(count, -1, 3), axis=1) for p in parts]
+    levels = [_medians(p[: count * block].reshape(count, -1, 3)) for p in parts]
     shown = np.min([np.linalg.norm(levels[0] - floor, axis=1) for floor in levels[1:]], axis=0)
+    used &= np.isfinite(shown)
     used &= shown > SHOWN * np.median(shown[used])
     place = np.nonzero(used)[0]
     at = (np.arange(len(on_line)) + 0.5) / block - 0.5
@@ -319,9 +361,21 @@ def _levels(
     return filled
 
 
+def _medians(blocks: NDArray[np.float32]) -> Matrix:
+    """Median colour of each block (B, N, 3), not a number where nothing of it is known."""
+    known = np.isfinite(blocks[..., 0])
+    result = np.full((len(blocks), 3), np.nan)
+    whole = known.all(axis=1)
+    result[whole] = np.median(blocks[whole], axis=1)
+    for row in np.nonzero(~whole & (known.mean(axis=1) > LEAST_KNOWN))[0]:
+        result[row] = np.median(blocks[row][known[row]], axis=0)
+    return result
+
+
 def _covariance(part: NDArray[np.float32], level: Matrix, on_line: NDArray[np.bool_]) -> Matrix:
     """Scatter of colours about their smoothed level, the wildest held back."""
     rest = (part - level[:, None])[on_line].reshape(-1, 3)
+    rest = rest[np.isfinite(rest[:, 0])]
     rest = rest[:: max(1, len(rest) // 20000)]
     limit = 4 * np.median(np.abs(rest), axis=0) + 1.0
     return np.asarray(np.cov(np.clip(rest, -limit, limit).T))

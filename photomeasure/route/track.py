@@ -43,7 +43,7 @@ class Track:
     left_mm, right_mm : (N,) [mm]
         The edges' offsets; NaN where not found.
     weight : (N,) [1]
-        1 both edges, 0.04 one edge, 0 neither.
+        1 both edges, less for one edge, 0 neither.
     width_mm : float [mm]
     width_u_mm : float [mm]
     """

@@ -174,7 +174,7 @@ def test_the_same_page_twice_in_one_photo():
     one = developed(ideal_of("sheet", "A4", view), rng)
     two = np.ascontiguousarray(np.hstack((one, np.rot90(one, 2))))
     found = find_pieces(photo_of(two))
-    assert [piece.piece.name for piece in found] == ["sheet", "sheet"]
+    assert [piece.piece.name for piece in found] == ["sheet", "sheet (copy 2)"]
     for piece in found:
         assert len(piece.corner_ids) > 240
         assert np.ptp(piece.corners_px[:, 0]) < 1200

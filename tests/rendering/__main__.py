@@ -16,7 +16,7 @@ from tests.rendering.compose import Effort, picture_of
 from tests.rendering.materials import dirt_of, turned_normals
 from tests.rendering.page import Artwork, load_artwork
 from tests.rendering.route_picture import route_picture, route_truth
-from tests.rendering.routes import RouteScene, draw_route_scene
+from tests.rendering.routes import RouteScene, Wanted, draw_route_scene
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
 from tests.rendering.sensor import develop, save_jpeg
 from tests.rendering.tracer import Body, load
@@ -102,8 +102,8 @@ def _one_route(seed: int, options: argparse.Namespace) -> str:
         _loaded["art"] = load_artwork(Path(options.print), Path(options.layout))
     artwork, begun = _loaded["art"], time.perf_counter()
     scale = float(np.sqrt(options.megapixels / 12))
-    length = options.length or None
-    scene = draw_route_scene(seed, artwork, scale, length_mm=length, kind=options.line)
+    wanted = Wanted(options.length or None, options.line, options.sheets)
+    scene = draw_route_scene(seed, artwork, scale, wanted)
     light = route_picture(scene, artwork)
     light *= np.float32(scene.development.paper_level / 0.8)
     _write(options, scene, light, route_truth(scene, options.split))
@@ -127,6 +127,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
     parser.add_argument("--line", default="", help="this kind of line instead of a drawn one")
     parser.add_argument("--length", type=float, default=0, help="of the route, mm; 0: drawn")
+    parser.add_argument("--sheets", type=int, default=1, help="copies of a sheet beside a route")
     parser.add_argument("--quality", type=int, default=0, help="of the JPEG; 0: drawn")
     parser.add_argument("--name", default="", help="of the files, instead of kind and seed")
     parser.add_argument("--split", default="tune")

@@ -56,13 +56,14 @@ def _lay_print(light: Image, camera: PhoneCamera, piece: LaidPiece, artwork: Art
     rel = (outline - middle) * (piece.scale_x, -piece.scale_y)
     c, s = np.cos(piece.at_mm[2]), np.sin(piece.at_mm[2])
     floor = rel @ np.array([[c, s], [-s, c]]) + piece.at_mm[:2]
-    box = project(camera, np.column_stack([floor, np.zeros(len(floor))]))
+    box = project(camera, np.column_stack([floor, np.full(len(floor), piece.height_mm)]))
     low = np.maximum(np.floor(box.min(axis=0)).astype(int) - 12, 0)
     high = np.minimum(np.ceil(box.max(axis=0)).astype(int) + 12, camera.size_px)
     width, height = (high - low).tolist()
     if width < 8 or height < 8:
         return
-    page = _page_of(piece, _floor(camera, *_grid(low[0], low[1], width, height), 0.0)[0])
+    grid = _grid(low[0], low[1], width, height)
+    page = _page_of(piece, _floor(camera, *grid, piece.height_mm)[0])
     fine = []
     for k in (0, 1):
         texel = page[..., k] * artwork.px_per_mm - 0.5
@@ -70,11 +71,11 @@ def _lay_print(light: Image, camera: PhoneCamera, piece: LaidPiece, artwork: Art
             texel.astype(np.float32), None, fx=4 * FINE, fy=4 * FINE, interpolation=cv2.INTER_LINEAR
         )
         fine.append(big[4 * FINE : -4 * FINE, 4 * FINE : -4 * FINE])
-    mask = np.zeros(artwork.reflectance.shape, np.uint8)
+    mask = np.zeros(artwork.reflectance.shape[:2], np.uint8)
     texels = np.round((outline * artwork.px_per_mm - 0.5) * 16).astype(np.int32)
     cv2.fillPoly(mask, [texels], 255, shift=4)
     blur = max(1.0, artwork.px_per_mm * 0.1)
-    texture = cv2.GaussianBlur(artwork.reflectance, (0, 0), blur)
+    texture = cv2.GaussianBlur(artwork.reflectance[..., 1], (0, 0), blur)
     shown = cv2.remap(texture, *fine, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     cover = cv2.remap(mask, *fine, cv2.INTER_LINEAR)
     size = (fine[0].shape[1] // FINE, fine[0].shape[0] // FINE)

@@ -1,6 +1,6 @@
 """Seeded recipes of flat routes: a line of straights and bends on a floor, prints beside it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ __all__ = [
     "Piece",
     "RouteLine",
     "RouteScene",
+    "Wanted",
     "draw_route_scene",
     "nearest",
     "sampled",
@@ -84,6 +85,8 @@ class LaidPiece:
         Of the middle of the outline's box.
     scale_x, scale_y : float
         Along the page's axes.
+    height_mm : float
+        Of its printed face above the floor.
     """
 
     name: str
@@ -91,6 +94,7 @@ class LaidPiece:
     at_mm: tuple[float, float, float]
     scale_x: float
     scale_y: float
+    height_mm: float = 0.0
 
     @property
     def middle_page_mm(self) -> tuple[float, float]:
@@ -266,6 +270,21 @@ def _lay(
     return tuple(laid)
 
 
+PAPER_MM = 0.1
+BACKING_MM = (0.1, 1.0)  # what cards are glued on; common practice, no source
+
+
+def _raised(laid: tuple[LaidPiece, ...], is_card: bool, seed: int) -> tuple[LaidPiece, ...]:
+    """Pieces as thick as they are: cards share their backing, and none lies quite close."""
+    rng = np.random.default_rng([78, seed])
+    backing = rng.uniform(*BACKING_MM) if is_card else 0.0
+    rest = np.abs(rng.normal(0, 0.15, len(laid)))
+    return tuple(
+        replace(piece, height_mm=float(PAPER_MM + backing + more))
+        for piece, more in zip(laid, rest, strict=True)
+    )
+
+
 def _camera(
     corners_mm: Floats, scale_px: float, steepest_deg: float, rng: np.random.Generator
 ) -> tuple[PhoneCamera, int | None, tuple[int, float]]:
@@ -315,28 +334,35 @@ def _outline_floor(piece: LaidPiece) -> Floats:
 def _limits(layout: dict[str, Any]) -> tuple[float, float]:
     """Farthest distance (mm) and steepest lean (degrees) for a route beside this print."""
     if layout["kind"] != "markers":  # a sheet's own limits are meant for a fitting
-        return 2000.0, 30.0
+        return 1500.0, 30.0
     return float(layout["shoot"]["distance_mm"][1]), float(layout["shoot"]["tilt_deg"][1])
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is not drawn but asked for: the line's length [mm] and kind, copies of a sheet."""
+
+    length_mm: float | None = None
+    kind: str = ""
+    sheets: int = 1
+
+
 def draw_route_scene(
-    seed: int,
-    artwork: Artwork,
-    scale_px: float = 1.0,
-    *,
-    length_mm: float | None = None,
-    kind: str = "",
+    seed: int, artwork: Artwork, scale_px: float = 1.0, wanted: Wanted | None = None
 ) -> RouteScene:
     """Draw one scene of a flat route; the print's kind says what lies beside it."""
+    wanted = wanted or Wanted()
     rng = np.random.default_rng([77, seed])
     scales = 1 + rng.normal(0, 0.005, 2)
     pieces = list(artwork.layout["pieces"])
+    if artwork.layout["kind"] == "sheet":
+        pieces *= wanted.sheets
     if artwork.layout["kind"] == "markers":
         count = min(int(rng.integers(3, 7)), len(pieces))
         pieces = [pieces[k] for k in sorted(rng.choice(len(pieces), count, replace=False))]
     limits = _limits(artwork.layout)
     while True:
-        line = _draw_line(length_mm, rng, kind)
+        line = _draw_line(wanted.length_mm, rng, wanted.kind)
         laid = _lay(pieces, line, scales, rng)
         corners = np.concatenate([sampled(line, 20.0)[0], *(_outline_floor(p) for p in laid)])
         camera, orientation, focal = _camera(corners, scale_px, limits[1], rng)
@@ -348,7 +374,7 @@ def draw_route_scene(
     return RouteScene(
         seed=seed,
         line=line,
-        laid=laid,
+        laid=_raised(laid, artwork.layout["kind"] == "markers", seed),
         bars=Bars(*(float(v) for v in (*(100 * scales), *read))),
         bench=draw_bench(rng),
         camera=camera,
