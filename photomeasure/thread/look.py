@@ -77,7 +77,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         Dots not seen, no fitting, no thread, too far.
     """
     blur = max(sheet.blur_px, LEAST_BLUR_PX)
-    paper = open_paper(photo, scene, sheet.print_)
+    paper = open_paper(photo, scene, sheet)
     found, strip = _found(photo, scene, paper, blur)
     seen, sides = _traced(strip, blur)
     _demand_nearness(photo, seen)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from photomeasure.edges import linear_light
 from photomeasure.errors import WrongPrintError
 from photomeasure.photo import Photo
-from photomeasure.references.prints import Bed, Print
+from photomeasure.references.prints import Bed, FoundPiece
 from photomeasure.references.speckle import CELL_MM
 from photomeasure.scene import Scene
 
@@ -22,6 +22,7 @@ __all__ = ["OpenPaper", "open_paper"]
 
 Image = NDArray[np.float32]
 Points2 = NDArray[np.float64]  # (N, 2)
+Vector2 = NDArray[np.float64]  # (2,)
 
 STEP_MM = 0.1
 COARSE = 8  # steps between exactly mapped points
@@ -69,15 +70,15 @@ class OpenPaper:
         return np.asarray(self.origin_mm + np.column_stack([columns, rows]) * self.step_mm)
 
 
-def open_paper(photo: Photo, scene: Scene, print_: Print) -> OpenPaper:
+def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
     """Compare the bed with its print.
 
     Parameters
     ----------
     photo : Photo
     scene : Scene
-    print_ : Print
-        With a bed.
+    sheet : FoundPiece
+        Of a print with a bed.
 
     Returns
     -------
@@ -88,14 +89,15 @@ def open_paper(photo: Photo, scene: Scene, print_: Print) -> OpenPaper:
     WrongPrintError
         If the print has no bed, or its dots cannot be seen.
     """
+    print_ = sheet.print_
     if print_.bed is None:
         raise WrongPrintError(
             f"{print_.name} has no bed for a fitting.", "Print the sheet and lay the fitting on it."
         )
     dots, low = _dots(print_.name, print_.bed)
-    middle = np.array(print_.page_mm) / 2
-    step = STEP_MM * np.array([1.0, -1.0]) * scene.scale.mean
-    origin = (low + STEP_MM / 2 - middle) * (1.0, -1.0) * scene.scale.mean
+    scale, shift = _page_on_sheet(scene, sheet)
+    step = STEP_MM * scale
+    origin = (low + STEP_MM / 2) * scale + shift
     light = _bed_light(photo, scene, (origin, step), dots.shape)
     fit = max((_fit(tone, dots) for tone in _tones(light)), key=_bare)
     if _bare(fit) < LEAST_FIT:
@@ -105,6 +107,17 @@ def open_paper(photo: Photo, scene: Scene, print_: Print) -> OpenPaper:
         )
     share = np.clip(fit / (FULL_SHARE * _bare(fit)), 0, 1)
     return OpenPaper(share.astype(np.float32), origin, step)
+
+
+def _page_on_sheet(scene: Scene, sheet: FoundPiece) -> tuple[Vector2, Vector2]:
+    """Scale and shift from page to sheet frame that put the print's corners round the bed right.
+
+    The print's own scale may be a guess; where its corners are seen is not.
+    """
+    page = sheet.piece.corners_page_mm[sheet.corner_ids]
+    seen = scene.sheet_mm(sheet.corners_px)
+    fits = [np.polyfit(page[:, axis], seen[:, axis], 1) for axis in (0, 1)]
+    return np.array([fit[0] for fit in fits]), np.array([fit[1] for fit in fits])
 
 
 @cache

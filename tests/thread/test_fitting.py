@@ -49,6 +49,16 @@ def test_samples_are_read_within_their_bands(name: str) -> None:
     assert abs(reading.crest_diameter.value - real["major_diameter"]) < 3 * reading.crest_diameter.u
 
 
+@pytest.mark.parametrize("name", ["fitting_metric", "fitting_inch"])
+def test_samples_are_read_without_the_bars_too(name: str) -> None:
+    photo, truth = _sample(name)
+    reading = read_fitting(photo, find_pieces(photo), FittingOptions())
+    real = truth["truth"]
+    assert abs(reading.crest_diameter.value - real["major_diameter"]) < 3 * reading.crest_diameter.u
+    ratio = reading.crest_diameter.value / reading.pitch.value
+    assert ratio == pytest.approx(real["major_diameter"] / real["pitch"], rel=0.015)
+
+
 def test_an_empty_bed_is_refused() -> None:
     photo = bed_photo()
     with pytest.raises(NoFittingError):

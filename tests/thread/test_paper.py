@@ -17,7 +17,7 @@ from tests.thread.drawn import bar_outline, bed_photo
 def _paper(photo: Photo) -> OpenPaper:
     pieces = find_pieces(photo)
     (scene,) = solve_scenes([photo], [list(pieces)], {})
-    return open_paper(photo, scene, pieces[0].print_)
+    return open_paper(photo, scene, pieces[0])
 
 
 def _along_y(ways: tuple[Found, Found]) -> Found:
