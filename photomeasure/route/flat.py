@@ -48,6 +48,12 @@ class _Pass:
     fit: ArcFit
 
 
+HOSE_IS_HARD = (
+    "A laid hose is hard to follow: look whether the drawn line lies on it from end to end, "
+    "or lay plain tape instead."
+)
+
+
 def read_flat(
     photo: Photo, scene: FlatScene, pieces: tuple[FoundPiece, ...], options: FlatOptions
 ) -> RouteReading:
@@ -81,7 +87,8 @@ def read_flat(
     look, height_mm = _followed(ground, path_px, width_mm, options)
     line = _line(ground, look, height_mm)
     budget = Budget(line, scene, photo.key, options)
-    warnings = (*_branches(rough), *_warnings(look, line, ground), *budget.warnings)
+    doubtful = (HOSE_IS_HARD,) if options.line == "hose" else ()
+    warnings = (*doubtful, *_branches(rough), *_warnings(look, line, ground), *budget.warnings)
     return budget.reading(_trace(photo.key, line, look, budget), warnings)
 
 
