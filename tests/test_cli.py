@@ -169,3 +169,9 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     out = capsys.readouterr().out
     assert "jobsheet" in out
     assert isinstance(LENGTH, click.ParamType)
+
+
+def test_a_nul_character_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None:
+    code, answer = refused(capsys, "caliper", "--photo=\0")
+    assert code == 2
+    assert answer["error"]["code"] == "usage"

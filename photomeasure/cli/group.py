@@ -72,6 +72,7 @@ def run(arguments: Sequence[str]) -> int:
     """
     as_json = "--json" in arguments
     try:
+        _demand_text(arguments)
         return _run(arguments)
     except click.ClickException as error:
         return tell_error(_usage(error), as_json=as_json)
@@ -83,6 +84,11 @@ def run(arguments: Sequence[str]) -> int:
         return EXIT_OK
     except Exception as error:  # the last resort: log it and say so
         return tell_bug(error, as_json=as_json)
+
+
+def _demand_text(arguments: Sequence[str]) -> None:
+    if any("\0" in argument for argument in arguments):
+        raise UsageError("The command line holds a NUL character.", "Write it again without it.")
 
 
 def _run(arguments: Sequence[str]) -> int:
