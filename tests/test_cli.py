@@ -172,6 +172,6 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_nul_character_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None:
-    code, answer = refused(capsys, "caliper", "--photo=\0")
+    code, error = refused(capsys, "caliper", "--photo=\0")
     assert code == 2
-    assert answer["error"]["code"] == "usage"
+    assert error["code"] == "usage"
