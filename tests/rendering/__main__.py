@@ -36,6 +36,7 @@ def _conditions(artwork: Artwork, options: argparse.Namespace) -> Conditions:
         tilt_deg=tuple(layout["shoot"]["tilt_deg"]),
         scale_px=float(np.sqrt(options.megapixels / 12)),
         thread=options.thread,
+        hand=options.hand,
         **lights,
     )
 
@@ -124,6 +125,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--threads", type=int, default=2)
     parser.add_argument("--spp", type=int, default=49)
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
+    parser.add_argument("--hand", choices=["left", "right", "draw"], default="draw")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
     parser.add_argument("--line", default="", help="this kind of line instead of a drawn one")
     parser.add_argument("--length", type=float, default=0, help="of the route, mm; 0: drawn")

@@ -1,6 +1,6 @@
 """Seeded recipes of fitting scenes: part, rest, metal, light, camera, print, all drawn afresh."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +40,7 @@ FULL_PX = (4032, 3024)
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """What the print's layout asks of a photo."""
+    """What the print's layout asks of a photo; `hand` may be forced to left or right."""
 
     page_mm: tuple[float, float]
     bed_centre_mm: tuple[float, float]
@@ -49,6 +49,7 @@ class Conditions:
     tilt_deg: tuple[float, float]
     scale_px: float = 1.0
     thread: str = ""
+    hand: str = "draw"
     lights: tuple[str, ...] = ("window", "window", "overcast", "overcast", "lamp", "lamp", "sun")
 
 
@@ -262,10 +263,17 @@ def _placed(
     return pose, yaw, middle[:3]
 
 
+def _handed(thread: DrawnThread, hand: str) -> DrawnThread:
+    """The same thread, cut the way that is wanted; nothing is drawn for it."""
+    if hand == "draw":
+        return thread
+    return replace(thread, size=replace(thread.size, is_left=hand == "left"))
+
+
 def draw_fitting_scene(seed: int, cond: Conditions) -> FittingScene:
     """Draw one scene; the same seed and conditions give the same scene."""
     rng = np.random.default_rng(seed)
-    thread = _draw_thread(rng, cond.thread)
+    thread = _handed(_draw_thread(rng, cond.thread), cond.hand)
     fitting, spanner = _draw_fitting(thread, rng)
     mesh = fitting_mesh(fitting)
     rest = settle(mesh, rng)

@@ -1,5 +1,7 @@
 """Crest diameter, pitch, taper and hand on the mesh itself, against closed forms."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,7 @@ from tests.rendering.fittings import (
     outline_sections,
 )
 from tests.rendering.meshes import Mesh, volume_mm3
+from tests.rendering.scenes import Conditions, draw_fitting_scene
 from tests.rendering.thread_list import draw_size, draw_unlisted, listed, zone
 from tests.rendering.threads import ThreadEnds, ThreadSize, profile
 
@@ -117,3 +120,18 @@ def test_a_fitting_is_closed_and_its_volume_is_near_that_of_its_cylinders() -> N
     assert volume_mm3(mesh) == pytest.approx(rough, rel=0.03)
     facing = np.sum(areas * mesh.normals[mesh.faces[:, 0]], axis=1)
     assert (facing > 0).mean() > 0.999
+
+
+@pytest.mark.parametrize("seed", [3, 5, 9])
+def test_a_wanted_hand_changes_nothing_else_of_a_scene(seed: int) -> None:
+    drawn, left, right = (
+        draw_fitting_scene(
+            seed, Conditions((210, 297), (105, 130), (90, 70), (190, 260), (0, 20), hand=hand)
+        )
+        for hand in ("draw", "left", "right")
+    )
+    assert left.fitting.size.is_left
+    assert not right.fitting.size.is_left
+    assert replace(left.fitting.size, is_left=False) == right.fitting.size
+    assert left.camera.focal_px == right.camera.focal_px == drawn.camera.focal_px
+    assert left.development == drawn.development
