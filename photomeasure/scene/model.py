@@ -11,15 +11,50 @@ from numpy.typing import NDArray
 from photomeasure.camera import Camera, project
 from photomeasure.references.prints import FoundPiece, Piece, Print
 
-__all__ = ["LENS", "POSE", "Model", "bend_height", "piece_middle", "pose_matrix"]
+__all__ = ["LENS", "POSE", "Bend", "Model", "bend_height", "bend_of", "piece_middle", "pose_matrix"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
 Vector = NDArray[np.float64]  # (N,)
 
-BEND_POWERS = tuple((i, degree - i) for degree in (2, 3, 4) for i in range(degree + 1))
-BEND_REACH_MM = 130.0  # where a mode's coefficient is its height
 LENS, POSE = 5, 6
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """How a piece may bend: polynomial modes, each known to be about `u_mm` at `reach_mm`.
+
+    Attributes
+    ----------
+    degrees : tuple of int
+        Of the polynomials; 0 and 1 are the pose.
+    reach_mm : float
+        Where a mode's coefficient is its height.
+    u_mm : float
+        Standard uncertainty of every coefficient beforehand.
+    """
+
+    degrees: tuple[int, ...]
+    reach_mm: float
+    u_mm: float
+
+    @property
+    def powers(self) -> tuple[tuple[int, int], ...]:
+        """Powers of x and y of every mode."""
+        return tuple((i, degree - i) for degree in self.degrees for i in range(degree + 1))
+
+
+SHEET_BEND = Bend(degrees=(2, 3, 4), reach_mm=130.0, u_mm=1.0)
+COLLAR_DEGREES = (2, 3)  # a small ring has 26 corners
+COLLAR_BEND_U_MM = 0.2  # stuck down all round; common practice, no source
+
+
+def bend_of(print_: Print, piece: Piece) -> Bend:
+    """How much a piece may bend: a collar over its own half size, all else like a sheet."""
+    if print_.kind != "collar":
+        return SHEET_BEND
+    half_mm = float(np.ptp(piece.outline_page_mm, axis=0).max()) / 2
+    return Bend(COLLAR_DEGREES, half_mm, COLLAR_BEND_U_MM)
 
 
 def piece_middle(piece: Piece) -> Vector:
@@ -28,13 +63,14 @@ def piece_middle(piece: Piece) -> Vector:
     return np.asarray((outline.min(axis=0) + outline.max(axis=0)) / 2)
 
 
-def bend_height(bend_mm: Vector, points_mm: Points2) -> Vector:
+def bend_height(bend: Bend, bend_mm: Vector, points_mm: Points2) -> Vector:
     """Height of a bent sheet above its own tangent plane at the middle.
 
     Parameters
     ----------
+    bend : Bend
     bend_mm : (M,) [mm]
-        Height of each polynomial mode at 130 mm from the middle.
+        Height of each polynomial mode at the bend's reach from the middle.
     points_mm : (N, 2) [mm]
         Sheet frame.
 
@@ -42,8 +78,8 @@ def bend_height(bend_mm: Vector, points_mm: Points2) -> Vector:
     -------
     (N,) [mm]
     """
-    x, y = (points_mm / BEND_REACH_MM).T
-    modes = np.stack([x**i * y**j for i, j in BEND_POWERS], axis=1)
+    x, y = (points_mm / bend.reach_mm).T
+    modes = np.stack([x**i * y**j for i, j in bend.powers], axis=1)
     return np.asarray(modes @ bend_mm)
 
 
@@ -87,7 +123,12 @@ class Model:
     def bend(self) -> slice:
         """Slice of the first piece's bend."""
         start = self.photos * (LENS + POSE) + 2 * len(self.prints)
-        return slice(start, start + len(BEND_POWERS))
+        return slice(start, start + len(self.shape.powers))
+
+    @cached_property
+    def shape(self) -> Bend:
+        """How the first piece may bend."""
+        return bend_of(*self.pieces[0])
 
     def placement(self, piece: int) -> slice:
         """Slice of a further piece's pose sheet_from_piece."""
@@ -115,7 +156,7 @@ class Model:
         nominal = piece.corners_page_mm[found.corner_ids] - piece_middle(piece)
         flat = nominal * (1.0, -1.0) * theta[self.scale(print_)]
         if index == 0:
-            return np.column_stack([flat, bend_height(theta[self.bend], flat)])
+            return np.column_stack([flat, bend_height(self.shape, theta[self.bend], flat)])
         matrix = pose_matrix(theta[self.placement(index)])
         return np.column_stack([flat, np.zeros(len(flat))]) @ matrix[:3, :3].T + matrix[:3, 3]
 

@@ -24,11 +24,14 @@ Matrix = NDArray[np.float64]  # (N, M)
 LEAST_CORNERS = 12
 LARGEST_RESIDUAL_PX = 3.0
 OUTLIERS_ALLOWED = 0.05
-BEND_U_MM = 1.0
 CARD_U = (0.005, 0.005, 0.5)  # [rad, rad, mm] tilt and height of a card on the floor
 LENS_DRIFT = (0.01, 0.002, 0.002, 0.005, 0.005)  # between photos; the first three relative to f
 HUBER = 2.0
 STEPS = 15
+FLATTEN = (
+    "Fix the sheet's corners to something flat and take the photo again.",
+    "Stick the collar flat on the port's face, all round its hole, and take the photo again.",
+)
 CONVERGED = 1e-4
 
 
@@ -72,7 +75,7 @@ def solve_scenes(
     theta = start(model, photos, found, scales)
     priors = _priors(model, photos, theta, scales)
     theta, hessian, residuals = _fit(model, found, theta, priors)
-    _demand_flatness(photos, residuals)
+    _demand_flatness(photos, residuals, model.prints[0])
     shifts = _sources(hessian, priors, "+".join(photo.key for photo in photos))
     return tuple(
         _scene(model, theta, shifts, scales[0], (index, found[index], residuals[index]))
@@ -89,14 +92,14 @@ def _demand_corners(photo: Photo, pieces: Sequence[FoundPiece]) -> None:
         )
 
 
-def _demand_flatness(photos: Sequence[Photo], residuals: Sequence[Matrix]) -> None:
+def _demand_flatness(photos: Sequence[Photo], residuals: Sequence[Matrix], print_: Print) -> None:
     for photo, residual in zip(photos, residuals, strict=True):
         misses = np.hypot(*residual.T) > LARGEST_RESIDUAL_PX
         if misses.mean() > OUTLIERS_ALLOWED:
             raise SheetNotFlatError(
                 f"{photo.name}: {misses.sum()} of {len(misses)} corners of the print are more than "
                 f"{LARGEST_RESIDUAL_PX:.0f} pixels off any smooth sheet.",
-                "Fix the sheet's corners to something flat and take the photo again.",
+                FLATTEN[print_.kind == "collar"],
             )
 
 
@@ -135,7 +138,7 @@ def _priors(
         add(model.scale(print_), np.asarray(np.linalg.inv(scale.root)), scale.mean)
     for index, photo in enumerate(photos):
         blocks.append(_lens_rows(model, photos, index, photo, theta))
-    add(model.bend, np.eye(len(theta[model.bend])) / BEND_U_MM, 0 * theta[model.bend])
+    add(model.bend, np.eye(len(theta[model.bend])) / model.shape.u_mm, 0 * theta[model.bend])
     for piece in range(1, len(model.pieces)):
         begin = model.placement(piece).start
         for offset, u in zip((0, 1, 5), CARD_U, strict=True):
