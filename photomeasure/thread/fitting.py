@@ -17,6 +17,7 @@ from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.crest import crest_loss_mm
+from photomeasure.thread.extras import extras
 from photomeasure.thread.look import Seen, look
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import (
@@ -252,6 +253,7 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
     is_tapered = taper.value > TAPER_SPLIT_DEG
     has_hexagon = best.rest.across_flats_mm is not None
     is_clean = _is_clean(seen, best)
+    more = extras(seen, best)
     return FittingReading(
         crest_diameter=numbers["crest_diameter"],
         crest_diameter_at_mm=best.middle_mm,
@@ -265,10 +267,10 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         across_flats=numbers["across_flats"] if has_hexagon else None,
         spanner=(),
         nose_half_angle=None,
-        hand="unknown",
+        hand=more.hand,
         misfit_p=1.0 if is_clean else 0.0,
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
-        warnings=_warnings(seen, best, is_clean),
+        warnings=(*_warnings(seen, best, is_clean), *more.warnings),
     )
 
 

@@ -1,0 +1,238 @@
+"""Right or left: the lean of the crest lines across the visible face.
+
+The face is unrolled about the solved axis. There a helix is a straight line that shifts by one lead
+a turn, while a wrong rise of the axis bends every line into the same even curve. Each angle's
+row is reduced to its harmonics of the pitch; rows some degrees apart are compared at every shift,
+and the lean at which they agree best is told in pitches a turn: 1 is a right-hand thread of one
+start, -1 a left-hand one. Mirroring the picture turns the sign and nothing else.
+
+A wrong heading of the axis leans all lines alike. It also shifts the crests of one side against
+those of the other, which else stand half a pitch apart whatever the hand; so both are weighed
+together, over every heading and one to four starts.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.thread.look import Seen
+from photomeasure.thread.reading import Hand
+from photomeasure.thread.values import Sizes
+
+__all__ = ["LIKELY_STARTS", "CrestLean", "HandSeen", "crest_lean", "hand_of", "weighed"]
+
+Vector = NDArray[np.float64]  # (N,)
+Waves = NDArray[np.complex128]  # (angles, harmonics)
+
+WIDEST_DEG = 66  # from the line nearest to the camera; farther the flanks hide each other
+APART_DEG = (6, 12, 20)  # rows that are compared
+LEANS = np.round(np.arange(-4.0, 4.001, 0.1), 1)  # pitches a turn
+RISES = np.linspace(-0.5, 0.5, 21)  # errors of the axis' rise, as a tangent
+HARMONICS = 6
+LEAST_PX = 2.5  # a period of the finest harmonic that is used
+DARK = 4.0  # grey levels: below, differences are noise
+# Fitted to rendered scenes kept for tuning, the axis' heading held against its truth
+LEAN_BY_HEADING = 0.85  # mean cosine over the face
+LEAN_U, LEAN_OUTLIERS = 0.15, 0.01
+SIDES_U, SIDES_OUTLIERS = 0.12, 0.15  # a faint side's crests may be laid a third of a pitch off
+BETWEEN_SIDES = 0.09  # asin(R / d) at the usual distance; by it the hand moves the sides
+HEADING_U_DEG = (0.25, 0.9)
+ROUGH_HEADINGS = 0.15
+SEVERAL_STARTS = 0.005  # beforehand, for each of two, three and four
+SURE, LIKELY_STARTS = 0.985, 0.9
+LEAST_AGREEMENT = 0.4
+HEADINGS = np.linspace(-5, 5, 401)  # in helix angles
+
+
+@dataclass(frozen=True, slots=True)
+class CrestLean:
+    """How the crest lines lean.
+
+    Attributes
+    ----------
+    pitches_a_turn : float
+        Above zero for a right-hand thread.
+    agreement : float
+        Of rows laid along that lean, 1 at best.
+    """
+
+    pitches_a_turn: float
+    agreement: float
+
+
+@dataclass(frozen=True, slots=True)
+class HandSeen:
+    """What lean and sides tell together.
+
+    Attributes
+    ----------
+    right : float
+        Probability of a right-hand thread.
+    several_starts : float
+        Probability of more than one start.
+    """
+
+    right: float
+    several_starts: float
+
+    @property
+    def hand(self) -> Hand:
+        """Right or left where that is sure."""
+        if max(self.right, 1 - self.right) < SURE:
+            return "unknown"
+        return "right" if self.right > 0.5 else "left"
+
+
+def hand_of(seen: Seen, best: Sizes) -> HandSeen:
+    """Tell hand and starts of a solved thread from its photo.
+
+    Parameters
+    ----------
+    seen : Seen
+    best : Sizes
+
+    Returns
+    -------
+    HandSeen
+    """
+    pitch, diameter = float(best.vector[1]), float(best.vector[0])
+    lean = crest_lean(*_unrolled(seen, best), pitch, diameter / 2)
+    if lean.agreement < LEAST_AGREEMENT:
+        return HandSeen(0.5, SEVERAL_STARTS)
+    helix_deg = float(np.degrees(pitch / (np.pi * diameter)))
+    return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg)
+
+
+def weighed(pitches_a_turn: float, sides_apart: float, helix_deg: float) -> HandSeen:
+    """Weigh lean and sides over every heading error, hand and number of starts.
+
+    Parameters
+    ----------
+    pitches_a_turn : float
+    sides_apart : float
+        Crests left of the axis' direction less those on the right, in pitches, modulo 1.
+    helix_deg : float [deg]
+        Of a single start.
+
+    Returns
+    -------
+    HandSeen
+    """
+    rough = HEADING_U_DEG[1] / helix_deg
+    fine = HEADING_U_DEG[0] / helix_deg
+    prior = (1 - ROUGH_HEADINGS) * _bell(HEADINGS, fine) + ROUGH_HEADINGS * _bell(HEADINGS, rough)
+    odds = {}
+    for starts in (1, 2, 3, 4):
+        chance = SEVERAL_STARTS if starts > 1 else 1 - 3 * SEVERAL_STARTS
+        for hand in (1, -1):
+            off = pitches_a_turn - hand * starts - LEAN_BY_HEADING * HEADINGS
+            lean = (1 - LEAN_OUTLIERS) * _bell(off, LEAN_U) + LEAN_OUTLIERS / np.ptp(LEANS)
+            gap = np.pi * (sides_apart - starts / 2) + HEADINGS - hand * starts * BETWEEN_SIDES
+            gap = (gap + np.pi / 2) % np.pi - np.pi / 2
+            sides = (1 - SIDES_OUTLIERS) * _bell(gap, SIDES_U) + SIDES_OUTLIERS / np.pi
+            odds[starts, hand] = chance * float((prior * lean * sides).sum())
+    total = sum(odds.values())
+    right = sum(value for (_, hand), value in odds.items() if hand > 0)
+    one = odds[1, 1] + odds[1, -1]
+    return HandSeen(right / total, 1 - one / total)
+
+
+def _bell(off: Vector, u: float) -> Vector:
+    return np.asarray(np.exp(-0.5 * (off / u) ** 2) / (u * np.sqrt(2 * np.pi)))
+
+
+def _sides_apart(seen: Seen, best: Sizes) -> float:
+    """Phase of the left side's crests less the right side's, in pitches."""
+    turn = np.exp(2j * np.pi * best.rest.along_mm / best.vector[1])
+    signs = seen.features.turn_signs
+    left, right = (turn[signs == sign].sum() for sign in (1, -1))
+    return float(np.angle(left * right.conj())) / (2 * np.pi)
+
+
+def crest_lean(
+    angles_rad: Vector,
+    along_mm: Vector,
+    face: NDArray[np.float64],
+    pitch_mm: float,
+    radius_mm: float,
+) -> CrestLean:
+    """Lean of the lines of an unrolled face.
+
+    Parameters
+    ----------
+    angles_rad : (A,) [rad]
+        Evenly spaced; growing to the left of the axis' direction as the camera sees it.
+    along_mm : (Z,) [mm]
+        Evenly spaced.
+    face : (A, Z)
+        Grey levels.
+    pitch_mm, radius_mm : float [mm]
+
+    Returns
+    -------
+    CrestLean
+
+    Notes
+    -----
+    A right-hand helix falls by one pitch along the axis for each turn to the left (own derivation).
+    """
+    waves = _waves(along_mm, face, pitch_mm)
+    agreement = np.zeros((len(LEANS), len(RISES)))
+    total = 1e-12
+    orders = np.arange(1, waves.shape[1] + 1)
+    step = float(angles_rad[1] - angles_rad[0])
+    for apart in APART_DEG:
+        rows = round(np.radians(apart) / step)
+        pair = waves[:-rows] * waves[rows:].conj()
+        bend = radius_mm / pitch_mm * (np.cos(angles_rad[:-rows]) - np.cos(angles_rad[rows:]))
+        bent = np.exp(-2j * np.pi * RISES[:, None, None] * bend[:, None] * orders)
+        sums = (pair * bent).sum(axis=1)
+        shift = -LEANS * rows * step / (2 * np.pi)
+        agreement += np.real(np.exp(-2j * np.pi * shift[:, None] * orders) @ sums.T)
+        total += float(np.abs(pair).sum())
+    best = np.max(agreement, axis=1) / total
+    at = int(np.argmax(best))
+    return CrestLean(float(LEANS[at]), float(best[at]))
+
+
+def _waves(along: Vector, face: NDArray[np.float64], pitch: float) -> Waves:
+    """Harmonics of the pitch in each row, high ones raised, strong rows held down."""
+    step = float(along[1] - along[0])
+    turn = max(3, round(pitch / step))
+    light = np.log(face + DARK)
+    light = light - cv2.blur(light, (turn, 1), borderType=cv2.BORDER_REPLICATE)
+    count = max(1, min(HARMONICS, int(pitch / step / LEAST_PX)))
+    orders = np.arange(1, count + 1)
+    window = np.sqrt(np.hanning(len(along) + 2)[1:-1])
+    turns = np.exp(-2j * np.pi * along[:, None] / pitch * orders)
+    waves = (light * window) @ turns / window.sum() * orders
+    size = np.linalg.norm(waves, axis=1, keepdims=True)
+    return np.asarray(waves / np.sqrt(size + 1e-3 * size.max() + 1e-9))
+
+
+def _unrolled(seen: Seen, best: Sizes) -> tuple[Vector, Vector, NDArray[np.float64]]:
+    """The face over the crests' cone: angles, places along the axis, and grey levels."""
+    scene, axis, places = seen.scene, best.rest.axis, best.rest.along_mm
+    half = float(best.vector[1]) / 2
+    along = np.arange(places.min() - half, places.max() + half, seen.outline.pixel_mm)
+    angles = np.radians(np.arange(-WIDEST_DEG, WIDEST_DEG + 1.0))
+    up = scene.centre_mm - axis.point_mm
+    up = up - (up @ axis.direction) * axis.direction
+    up = up / np.linalg.norm(up)
+    left = np.cross(up, axis.direction)
+    slope = best.from_end * np.tan(np.radians(best.vector[2]))
+    radii = best.vector[0] / 2 + slope * (along - places.mean())
+    out = np.cos(angles)[:, None] * up + np.sin(angles)[:, None] * left
+    feet = axis.point_mm + along[:, None] * axis.direction
+    points = feet + radii[:, None] * out[:, None, :]
+    px = scene.px(points.reshape(-1, 3))
+    low = np.maximum(np.floor(px.min(axis=0)).astype(int) - 3, 0)
+    high = np.maximum(np.ceil(px.max(axis=0)).astype(int) + 4, low + 1)
+    grey = seen.photo.grey[low[1] : high[1], low[0] : high[0]]
+    maps = (px - low).astype(np.float32).reshape(*points.shape[:2], 2)
+    face = cv2.remap(
+        grey, maps[..., 0], maps[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
+    return angles, along, np.asarray(face, np.float64)

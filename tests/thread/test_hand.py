@@ -1,0 +1,66 @@
+"""The hand by the lean of crest lines: drawn faces, and the samples with their mirror images."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from photomeasure.thread.hand import LIKELY_STARTS, crest_lean, weighed
+
+Face = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
+PITCH_MM, RADIUS_MM, HELIX_DEG = 1.5, 8.0, 1.7
+
+
+def _face(lead_mm: float, heading_rad: float = 0.0, rise: float = 0.0) -> Face:
+    """Narrow bright crests of a helix, darker towards one side, with noise."""
+    angles = np.radians(np.arange(-66.0, 67.0))
+    along = np.arange(0.0, 14.0, 0.075)
+    shift = -lead_mm * angles / (2 * np.pi)
+    shift = shift + RADIUS_MM * (heading_rad * np.sin(angles) - rise * np.cos(angles))
+    phase = 2 * np.pi * (along - shift[:, None]) / PITCH_MM
+    shade = 90 + 60 * np.exp(3 * (np.cos(phase) - 1))
+    noise = np.random.default_rng(3).normal(0, 6, shade.shape)
+    return angles, along, shade * (0.6 + 0.3 * np.sin(angles))[:, None] + noise
+
+
+@pytest.mark.parametrize("starts", [-3, -1, 1, 3])
+@pytest.mark.parametrize("rise", [-0.1, 0.0, 0.2])
+def test_the_lean_of_a_drawn_helix_is_its_starts_with_the_hand_as_sign(
+    starts: int, rise: float
+) -> None:
+    lean = crest_lean(*_face(starts * PITCH_MM, rise=rise), PITCH_MM, RADIUS_MM)
+    assert lean.pitches_a_turn == pytest.approx(starts, abs=0.11)
+    assert lean.agreement > 0.8
+
+
+def test_mirroring_turns_the_sign_and_nothing_else() -> None:
+    angles, along, face = _face(PITCH_MM, heading_rad=0.01)
+    there = crest_lean(angles, along, face, PITCH_MM, RADIUS_MM)
+    back = crest_lean(angles, along, face[::-1], PITCH_MM, RADIUS_MM)
+    assert back.pitches_a_turn == pytest.approx(-there.pitches_a_turn, abs=1e-9)
+    assert back.agreement == pytest.approx(there.agreement, abs=1e-9)
+
+
+@pytest.mark.parametrize("heading_in_helix_angles", [-1.2, -0.5, 0.0, 0.5, 1.2])
+@pytest.mark.parametrize("hand", [1, -1])
+def test_a_wrong_heading_never_turns_the_hand(hand: int, heading_in_helix_angles: float) -> None:
+    heading = heading_in_helix_angles * np.radians(HELIX_DEG)
+    lean = crest_lean(*_face(hand * PITCH_MM, heading_rad=-heading), PITCH_MM, RADIUS_MM)
+    sides = 0.5 - heading_in_helix_angles / np.pi + hand * 0.03
+    told = weighed(lean.pitches_a_turn, sides, HELIX_DEG)
+    right = told.right if hand > 0 else 1 - told.right
+    assert right > 0.5
+    if abs(heading_in_helix_angles) <= 0.5:
+        assert told.hand == ("right" if hand > 0 else "left")
+
+
+def test_lines_without_lean_tell_no_hand() -> None:
+    lean = crest_lean(*_face(0.0), PITCH_MM, RADIUS_MM)
+    assert weighed(lean.pitches_a_turn, 0.5, HELIX_DEG).hand == "unknown"
+
+
+@pytest.mark.parametrize("hand", [1, -1])
+def test_three_starts_are_noted(hand: int) -> None:
+    told = weighed(3.0 * hand, 0.5 + 0.09 * hand, HELIX_DEG)
+    assert told.several_starts > LIKELY_STARTS
+    assert (told.right if hand > 0 else 1 - told.right) > 0.95
+    assert weighed(1.0 * hand, 0.5 + 0.03 * hand, HELIX_DEG).several_starts < 0.01
