@@ -15,6 +15,10 @@ from numpy.typing import NDArray
 from tests.rendering.compose import Effort, picture_of
 from tests.rendering.materials import dirt_of, turned_normals
 from tests.rendering.page import Artwork, load_artwork
+from tests.rendering.port_collar import rings_of
+from tests.rendering.port_picture import PortEffort, port_picture
+from tests.rendering.port_scenes import PortConditions, PortScene, draw_port_scene
+from tests.rendering.port_truth import port_truth
 from tests.rendering.route_picture import route_picture, route_truth
 from tests.rendering.routes import RouteScene, Wanted, draw_route_scene
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
@@ -63,7 +67,7 @@ def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
 
 def _write(
     options: argparse.Namespace,
-    scene: FittingScene | RouteScene,
+    scene: FittingScene | PortScene | RouteScene,
     light: NDArray[np.float32],
     truth: dict[str, Any],
 ) -> None:
@@ -112,9 +116,42 @@ def _one_route(seed: int, options: argparse.Namespace) -> str:
     return f"{seed}: {scene.line.kind}, {scene.line.length_mm:.0f} mm: {done:.1f} s"
 
 
+def _port_conditions(artwork: Artwork, options: argparse.Namespace) -> PortConditions:
+    shoot = artwork.layout["shoot"]
+    slant = [float(part) for part in options.slant.split("-")] if options.slant else []
+    lights = {} if not options.lights else {"lights": tuple(options.lights.split(","))}
+    return PortConditions(
+        rings=rings_of(artwork),
+        distance_mm=tuple(shoot["distance_mm"]),
+        tilt_deg=tuple(shoot["tilt_deg"]),
+        slant_deg=(slant[0], slant[-1]) if slant else None,
+        scale_px=float(np.sqrt(options.megapixels / 12)),
+        thread=options.thread,
+        face=options.face,
+        hand=options.hand,
+        **lights,
+    )
+
+
+def _one_port(seed: int, options: argparse.Namespace) -> str:
+    mi, artwork = _tools(options)
+    begun = time.perf_counter()
+    scene = draw_port_scene(seed, _port_conditions(artwork, options))
+    spp = options.spp
+    effort = PortEffort(bore_spp=spp, collar_spp=max(16, spp // 2), far_spp=max(4, spp // 5))
+    picture = port_picture(mi, scene, artwork, effort)
+    traced = time.perf_counter()
+    light = picture.light * np.float32(scene.development.paper_level / picture.paper)
+    _write(options, scene, light, port_truth(scene, options.split))
+    done = time.perf_counter()
+    what = f"{seed}: {scene.thread.designation}, {scene.metal}, {scene.face.kind}"
+    seconds = f"traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
+    return f"{what}, {scene.light.kind}: {seconds}"
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m tests.rendering", description=__doc__)
-    parser.add_argument("kind", choices=["fitting", "route"])
+    parser.add_argument("kind", choices=["fitting", "port", "route"])
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--count", type=int, default=1)
     parser.add_argument("--out", required=True)
@@ -126,6 +163,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--spp", type=int, default=49)
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
     parser.add_argument("--hand", choices=["left", "right", "draw"], default="draw")
+    parser.add_argument("--slant", default="", help="of a port's photo, degrees: 45, 40-50, 0-4")
+    parser.add_argument("--face", default="", help="round a port: machined, cast or painted")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
     parser.add_argument("--line", default="", help="this kind of line instead of a drawn one")
     parser.add_argument("--length", type=float, default=0, help="of the route, mm; 0: drawn")
@@ -146,7 +185,7 @@ def main() -> None:
         for seed in range(options.seed, options.seed + options.count)
         if not _base(options, seed).with_suffix(".json").exists()
     ]
-    one = _one_fitting if options.kind == "fitting" else _one_route
+    one = {"fitting": _one_fitting, "port": _one_port, "route": _one_route}[options.kind]
     if options.jobs <= 1:
         for seed in wanted:
             print(one(seed, options), flush=True)

@@ -20,8 +20,11 @@ __all__ = [
     "Traced",
     "irradiance",
     "load",
+    "mesh_shape",
+    "metal_bsdf",
     "part_seen",
     "studio",
+    "surroundings",
 ]
 
 Floats = NDArray[np.float64]
@@ -85,12 +88,15 @@ class Look:
         False: coverage only, no light.
     anything : bool
         Also what is not the part, to compare both ways of drawing the paper.
+    depth : int
+        Longest path, in edges.
     """
 
     spp: int
     seed: int = 0
     shade: bool = True
     anything: bool = False
+    depth: int = DEPTH
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,6 +109,7 @@ class _Shot:
     spp: int
     seed: int
     most: float = 12.0
+    depth: int = DEPTH
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,7 +141,8 @@ def load(variant: str = "llvm_ad_rgb") -> Any:
     return mitsuba
 
 
-def _mesh(mi: Any, name: str, body: Body, bsdf: dict[str, Any]) -> Any:
+def mesh_shape(mi: Any, name: str, body: Body, bsdf: dict[str, Any]) -> Any:
+    """A body as the tracer's mesh, its surface given as a dictionary."""
     props = mi.Properties()
     props["bsdf"] = mi.load_dict(bsdf)
     mesh = mi.Mesh(
@@ -219,7 +227,8 @@ def _person(mi: Any, camera: PhoneCamera) -> dict[str, Any]:
     }
 
 
-def _bsdf(finish: Finish) -> dict[str, Any]:
+def metal_bsdf(finish: Finish) -> dict[str, Any]:
+    """A metal under grease, the latter where the mesh says dirt."""
     colour = {"type": "rgb", "value": list(finish.colour)}
     if finish.metal == "black":
         clean: dict[str, Any] = {
@@ -246,6 +255,13 @@ def _bsdf(finish: Finish) -> dict[str, Any]:
     }
 
 
+def surroundings(mi: Any, light: Light, camera: PhoneCamera) -> dict[str, Any]:
+    """A scene of nothing but light and the person with the phone."""
+    around: dict[str, Any] = {"type": "scene", "room": _room(mi, light)}
+    around |= {f"panel{k}": _panel(mi, panel) for k, panel in enumerate(light.panels)}
+    return around | _person(mi, camera)
+
+
 def studio(mi: Any, things: Things) -> Studio:
     """Both scenes, plain and printed."""
     grey = {"type": "diffuse", "reflectance": {"type": "rgb", "value": PAPER_GREY}}
@@ -261,20 +277,18 @@ def studio(mi: Any, things: Things) -> Studio:
             },
         },
     }
-    common: dict[str, Any] = {"type": "scene", "room": _room(mi, things.light)}
-    common |= {f"panel{k}": _panel(mi, panel) for k, panel in enumerate(things.light.panels)}
-    common |= _person(mi, things.camera)
+    common = surroundings(mi, things.light, things.camera)
     common["bench"] = {
         "type": "rectangle",
         "to_world": mi.ScalarTransform4f().translate([0, 0, -0.15])
         @ mi.ScalarTransform4f().scale(2000),
         "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": BENCH_GREY}},
     }
-    common["part"] = _mesh(mi, "part", things.part, _bsdf(things.finish))
+    common["part"] = mesh_shape(mi, "part", things.part, metal_bsdf(things.finish))
     plain = mi.load_dict(
-        common | {"paper": _mesh(mi, "paper", things.paper, {"type": "twosided", "b": grey})}
+        common | {"paper": mesh_shape(mi, "paper", things.paper, {"type": "twosided", "b": grey})}
     )
-    with_print = mi.load_dict(common | {"paper": _mesh(mi, "paper", things.paper, printed)})
+    with_print = mi.load_dict(common | {"paper": mesh_shape(mi, "paper", things.paper, printed)})
     return Studio(plain, with_print, common["part"])
 
 
@@ -284,10 +298,11 @@ def _sample(mi: Any, scene: Any, shot: _Shot) -> Floats:
 
     sampler = mi.load_dict({"type": "independent", "sample_count": shot.spp})
     sampler.seed(shot.seed, shot.pixels * shot.spp)
-    integrator = mi.load_dict({"type": "path", "max_depth": DEPTH, "rr_depth": 4})
+    integrator = mi.load_dict({"type": "path", "max_depth": shot.depth, "rr_depth": 4})
     light, _, _ = integrator.sample(scene, sampler, shot.rays, None, shot.hit)
     good = shot.hit & dr.isfinite(light.x + light.y + light.z)
     kept = [dr.select(good, dr.minimum(c, shot.most), 0.0) for c in light]
+    dr.eval(kept)  # all three colours from one tracing
     mean = [np.array(dr.block_sum(c, shot.spp)) / shot.spp for c in kept]
     return np.stack(mean, axis=-1).astype(np.float64)
 
@@ -388,6 +403,8 @@ def part_seen(
         share = dr.block_sum(dr.select(hit, mi.Float(1), mi.Float(0)), spp)
         coverage[first : first + step] = np.array(share) / spp
         if look.shade:
-            shot = _Shot(rays, hit, len(some), spp, look.seed * 104729 + first + 1)
+            shot = _Shot(
+                rays, hit, len(some), spp, look.seed * 104729 + first + 1, depth=look.depth
+            )
             colour[first : first + step] = _sample(mi, studio.printed, shot)
     return Traced(colour, coverage)
