@@ -1,7 +1,8 @@
-"""The web app: its pages and nothing else."""
+"""The web app: which page the address asks for, and nothing else."""
 
 import streamlit as st
 
+from photomeasure.pages._frame import TITLES
 from photomeasure.pages._show import look
 
 PAGES = "photomeasure/pages"
@@ -9,13 +10,9 @@ PAGES = "photomeasure/pages"
 # a picture of our own: a named icon would be fetched from another server
 st.set_page_config(page_title="Hose bench", page_icon=f"{PAGES}/icon.png", layout="centered")
 look()
-st.navigation(
-    [
-        st.Page(f"{PAGES}/start.py", title="Start", icon=":material/home:", default=True),
-        st.Page(f"{PAGES}/fitting.py", title="Thread by photo", icon=":material/photo_camera:"),
-        st.Page(f"{PAGES}/caliper.py", title="Thread by caliper", icon=":material/straighten:"),
-        st.Page(f"{PAGES}/route.py", title="The hose's path", icon=":material/route:"),
-        st.Page(f"{PAGES}/plan.py", title="Cut and job sheet", icon=":material/content_cut:"),
-        st.Page(f"{PAGES}/prints.py", title="Print the sheet", icon=":material/print:"),
-    ]
-).run()
+# one address for all pages, with the page as a word behind it (?at=fitting): opened by a path of
+# its own, a page asks the server for two files that are not there
+asked = st.query_params.get("at", "start")
+at = asked if asked in TITLES else "start"
+page = st.Page(f"{PAGES}/{at}.py", title=TITLES[at], default=True)
+st.navigation([page], position="hidden").run()

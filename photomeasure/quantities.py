@@ -19,7 +19,15 @@ from uncertainties.core import AffineScalarFunc, LinearCombination
 
 from photomeasure.errors import UsageError
 
-__all__ = ["Quantity", "Source", "components", "measured", "parse_length_mm", "parse_pitch_mm"]
+__all__ = [
+    "Quantity",
+    "Source",
+    "components",
+    "measured",
+    "parse_length_mm",
+    "parse_pitch_mm",
+    "parse_value",
+]
 
 COVERAGE_95 = 1.959963984540054  # normal quantile, central 95 %
 
@@ -201,3 +209,63 @@ def parse_pitch_mm(text: str) -> float:
     if not per_inch > 0:
         raise UsageError(f"'{text}' is not a pitch.", "Write it like 1.5mm or 18tpi.")
     return 25.4 / per_inch
+
+
+_VALUE = re.compile(
+    rf"^\s*(?P<sign>[+−-]?)\s*(?:(?P<whole>\d+)[\s-]+)?(?P<number>\d+\s*/\s*\d+|{_NUMBER})"
+    r"\s*(?P<unit>[a-zA-Zµ°\"″²³/·]\S*(?:\s\S+)?)?\s*$"
+)
+_SPOKEN = {
+    '"': "in",
+    "″": "in",
+    "°C": "degC",
+    "C": "degC",
+    "°F": "degF",
+    "F": "degF",
+    "°": "deg",
+    "l/min": "L/min",
+    "lpm": "L/min",
+    "gpm": "gal/min",
+    "Nm": "N*m",
+    "N·m": "N*m",
+    "cSt": "mm^2/s",
+    "mm²/s": "mm^2/s",
+    "kg/m³": "kg/m^3",
+}
+
+
+def parse_value(text: str, *, bare: str, unit: str) -> float:
+    """Read a value of any kind: `1300 psi`, `90 bar`, `-5,5`, `1 1/16 in`, `212 °F`.
+
+    Parameters
+    ----------
+    text : str
+        A decimal comma is fine.
+    bare : str
+        The unit of a figure that stands alone.
+    unit : str
+        The unit that is wanted.
+
+    Returns
+    -------
+    float [unit]
+
+    Raises
+    ------
+    UsageError
+        If it is no figure, or its unit is of another kind.
+    """
+    match = _VALUE.match(text)
+    if match is None:
+        raise UsageError(f"'{text.strip()}' is no figure.", f"Write it like 12.5 {bare}.")
+    number = _number(match["number"], text) + _number(match["whole"] or "0", text)
+    said = match["unit"] or bare
+    signed = -number if match["sign"] in ("-", "−") else number
+    try:
+        given = _registry().Quantity(signed, _SPOKEN.get(said, said))
+        value = float(given.to(_SPOKEN.get(unit, unit)).magnitude)
+    except (pint.PintError, ValueError, TypeError, AttributeError) as error:
+        raise UsageError(f"'{said}' is not understood here.", f"Give it in {bare}.") from error
+    if not math.isfinite(value):
+        raise UsageError(f"'{text.strip()}' is no figure.", f"Write it like 12.5 {bare}.")
+    return value

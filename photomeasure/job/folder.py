@@ -143,7 +143,7 @@ def add_answer(
     picture : bytes, optional
         PNG or JPEG.
     end : int, optional
-        0 or 1: the end whose thread a `fitting` or `port` answer tells.
+        0 or 1: the end whose thread a `fitting`, `port` or `caliper` answer tells.
 
     Returns
     -------
@@ -174,7 +174,7 @@ def _use(job: Job, kind: str, end: int | None, answer: Mapping[str, Any]) -> Job
     """Let the job take an answer for its route or for the thread of one end."""
     if kind == "route":
         return job.changed(route=answer)
-    if kind in ("fitting", "port") and end is not None:
+    if kind in ("fitting", "port", "caliper") and end is not None:
         return job.changed_end(end, thread=answer)
     return job
 

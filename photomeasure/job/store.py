@@ -9,7 +9,7 @@ from typing import Any, NoReturn
 
 from photomeasure.errors import BadJobError
 
-__all__ = ["dump_json", "read_json", "write_atomically"]
+__all__ = ["dump_json", "read_json", "read_json_bytes", "write_atomically"]
 
 _LARGEST_BYTES = 50_000_000
 _READABLE = 0o644  # a temporary file is its maker's alone; a job may be read by all
@@ -93,13 +93,36 @@ def read_json(path: Path) -> dict[str, Any]:
     try:
         if path.stat().st_size > _LARGEST_BYTES:
             raise BadJobError(f"{name} is larger than a job can be.", "Give the job's own file.")
-        content = json.loads(path.read_text("utf-8-sig"), parse_constant=_no_number)
+        data = path.read_bytes()
     except FileNotFoundError as error:
         raise BadJobError(f"There is no file {path}.", "Give a job folder or its file.") from error
     except OSError as error:
         raise BadJobError(
             f"{path} cannot be read: {error.strerror or error}.", "Give a job folder or its file."
         ) from error
+    return read_json_bytes(data, name)
+
+
+def read_json_bytes(data: bytes, name: str) -> dict[str, Any]:
+    """Read bytes that hold one JSON object.
+
+    Parameters
+    ----------
+    data : bytes
+    name : str
+        What to call it in messages.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    BadJobError
+        If it is no JSON or no object.
+    """
+    try:
+        content = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
         raise BadJobError(
             f"{name} is no JSON text: {error}.", "Mend the file, or take back an older copy."

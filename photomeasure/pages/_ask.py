@@ -1,82 +1,125 @@
-"""What the app asks for: photos, the check bars, lengths in the user's own unit."""
+"""What the app asks for beside the table of entries: photos, check bars, which end."""
 
-import re
+from pathlib import Path
 
 import streamlit as st
 
 from photomeasure.errors import UsageError
-from photomeasure.job import Job, save_job
-from photomeasure.pages._bench import Bars, Upload
-from photomeasure.quantities import parse_length_mm, parse_pitch_mm
+from photomeasure.job import Job
+from photomeasure.job.enter import enter, entered
+from photomeasure.job.units import Units
+from photomeasure.pages import _bench, _form
+from photomeasure.pages._bench import Upload
+from photomeasure.quantities import parse_length_mm, parse_pitch_mm, parse_value
+from photomeasure.sizing.entries import EndEntry
 
-__all__ = ["bars", "length_mm", "pitch_mm", "unit", "uploads"]
+__all__ = ["Bars", "bars", "end", "length_mm", "pitch_mm", "uploads", "with_photo"]
 
+Bars = tuple[float | None, float | None]  # x, y [mm]
 KINDS = ["jpg", "jpeg", "png", "heic", "heif", "webp"]
 MOST_PHOTOS = 8
-_BARE = re.compile(r"\s*[\d.,/ ]+\s*")
 
 
-def unit() -> str:
-    """Ask in which unit bare numbers are meant."""
-    chosen = st.segmented_control("Unit", ["mm", "inch"], default="mm", key="unit")
-    return {"mm": "mm", "inch": "in"}[chosen or "mm"]
-
-
-def length_mm(label: str, key: str, unit_name: str, *, hint: str = "") -> float | None:
+def length_mm(label: str, key: str, units: Units, *, hint: str = "") -> float | None:
     """Ask for a length; a bare number is in the chosen unit, a decimal comma is fine."""
-    text = st.text_input(label, key=key, placeholder=hint)
-    return _read(text, unit_name)
-
-
-def pitch_mm(label: str, key: str, unit_name: str) -> float | None:
-    """Ask for a pitch: millimetres, or threads to the inch."""
-    text = st.text_input(label, key=key, placeholder="1.5 mm or 18 tpi").strip()
+    text = st.text_input(f"{label} ({units})", key=key, placeholder=hint).strip()
     if not text:
         return None
-    if _BARE.fullmatch(text):
-        text += "mm" if unit_name == "mm" else "tpi"
-    return parse_pitch_mm(text)
+    return parse_length_mm(text + units if _is_bare(text) else text)
 
 
-def _read(text: str, unit_name: str) -> float | None:
-    if not text.strip():
+def pitch_mm(label: str, key: str, units: Units) -> float | None:
+    """Ask for a pitch: millimetres, or threads to the inch."""
+    bare = "mm" if units == "mm" else "tpi"
+    text = st.text_input(f"{label} ({bare})", key=key, placeholder="1.5 mm or 18 tpi").strip()
+    if not text:
         return None
-    return parse_length_mm(text + unit_name if _BARE.fullmatch(text) else text)
+    return parse_pitch_mm(text + bare if _is_bare(text) else text)
 
 
-def bars(job: Job, unit_name: str) -> Bars:
-    """Ask for the two check bars, remembered in the job."""
-    held = job.document.get("bars") or {}
-    for way in ("x", "y"):
-        st.session_state.setdefault(f"bars.{way}", held.get(way, ""))
-    st.caption("Measure both check bars of your print with a caliper or a steel rule.")
-    across, up = st.columns(2)
-    with across:
-        x = length_mm("Bar across", "bars.x", unit_name, hint="99.8")
-    with up:
-        y = length_mm("Bar up the page", "bars.y", unit_name, hint="100.1")
-    said = {way: st.session_state[f"bars.{way}"] for way in ("x", "y")}
-    if said != {"x": held.get("x", ""), "y": held.get("y", "")}:
-        save_job(job.changed(bars=said))
+def _is_bare(text: str) -> bool:
+    try:
+        parse_value(text, bare="dimensionless", unit="dimensionless")
+    except UsageError:
+        return False
+    return True
+
+
+def bars(job: Job, kind: str) -> Bars:
+    """Ask for the two check bars of a kind of print; the last print's are offered.
+
+    Parameters
+    ----------
+    job : Job
+    kind : str
+        `sheet` or `cards`.
+    """
+    x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
+    st.subheader("Check bars of your print")
     if x is None or y is None:
-        st.caption("Without them the print's size is a guess, and the answer much less sure.")
+        st.caption("Measure both black bars with a caliper or a steel rule, before anything else.")
+        _offer_last(kind)
+    _form.form(job, "bars", only=kind)
+    if x is not None and y is not None:
+        _bench.remember_bars(kind, (x, y))
     return x, y
 
 
-def uploads(job: Job, room: str, *, many: bool) -> list[Upload]:
+def _offer_last(kind: str) -> None:
+    last = _bench.remembered_bars(kind)
+    if last is not None:
+        words = f"Same print as last time: {last[0]:g} and {last[1]:g} mm"
+        st.button(
+            words, key=f"bars.{kind}.last", width="stretch", on_click=_take_last, args=(kind, last)
+        )
+
+
+def _take_last(kind: str, last: tuple[float, float]) -> None:
+    for way, value in zip("xy", last, strict=True):
+        _bench.change_job(lambda job, way=way, value=value: enter(job, f"bars.{kind}.{way}", value))  # type: ignore[misc]
+
+
+def end(job: Job, key: str) -> int | None:
+    """Ask which end of the hose is meant; the address may have said it."""
+    labels = {
+        letter: f"{letter}: {one.name}" if one.name else f"End {letter}"
+        for letter, one in zip("AB", [*job.entries.ends, EndEntry(), EndEntry()][:2], strict=True)
+    }
+    said = st.query_params.get("end", "")
+    if st.session_state.get(f"{key}:said") != said or key not in st.session_state:
+        st.session_state[key] = said if said in labels else None
+        st.session_state[f"{key}:said"] = said
+    chosen = st.segmented_control(
+        "For which end of the hose?", list(labels), key=key, format_func=labels.__getitem__
+    )
+    return None if chosen is None else "AB".index(chosen)
+
+
+def with_photo(job: Job, index: int | None) -> Path | None:
+    """Offer to weigh the readings together with the photo that an end has."""
+    answers = [
+        job.path(one.file)
+        for one in job.entries.answers
+        if one.kind in ("fitting", "port") and one.end == index and index is not None
+    ]
+    if not answers or not st.toggle("Together with this end's photo", True, key="caliper.photo"):
+        return None
+    return answers[-1]
+
+
+def uploads(job: Job, room: str) -> list[Upload]:
     """Ask for photos; after a broken connection the job's own photos are offered."""
     given = st.file_uploader(
-        "Take the photo first, then choose it here (the file, not a messenger's copy)",
+        "Photos (take them first, then choose them here: the files, not a messenger's copies)",
         type=KINDS,
-        accept_multiple_files=many,
+        accept_multiple_files=True,
         key=f"{room}.photos",
         max_upload_size=50,
     )
-    files = given if isinstance(given, list) else [given] if given else []
-    if len(files) > MOST_PHOTOS:
-        raise UsageError(f"{len(files)} photos are too many.", f"Give up to {MOST_PHOTOS}.")
-    if files:
-        return [(file.name, file.getvalue()) for file in files]
+    if len(given) > MOST_PHOTOS:
+        raise UsageError(f"{len(given)} photos are too many.", f"Give up to {MOST_PHOTOS}.")
+    if given:
+        return [(file.name, file.getvalue()) for file in given]
     return _from_job(job, room)
 
 

@@ -29,9 +29,25 @@ WORDS = {
     "across_flats": "hexagon, across flats",
 }
 LOOK = """
-[data-testid="stMainBlockContainer"] { padding-top: 3.5rem; }
-button, [data-testid="stPageLink"] a, input { min-height: 48px; }
-[data-testid="stCaptionContainer"] { color: #3c4a47; }
+[data-testid="stMainBlockContainer"] { padding-top: 1.5rem; padding-bottom: 9rem; }
+[data-testid="stHeader"] { display: none; }
+[data-testid="stMain"] button, [data-testid="stMain"] input,
+[data-testid="stMain"] [data-baseweb="select"] > div { min-height: 48px; }
+[data-testid="stMain"] summary { min-height: 52px; font-size: 1.05rem; }
+[data-testid="stRadio"] label { min-height: 48px; align-items: center; }
+[data-testid="stCaptionContainer"] * { color: #33403d !important; }
+[data-testid="stHeadingWithActionElements"] a { display: none; }
+.st-key-head { gap: 0.4rem; }
+.st-key-head button { padding: 0.25rem 0.6rem; }
+[data-testid="stWidgetLabel"] p { font-size: 1rem; font-weight: 600; }
+h2, h3 { overflow-wrap: anywhere; }
+.st-key-next {
+  position: fixed; left: 0; right: 0; bottom: 0; z-index: 90; background: #ffffff;
+  border-top: 2px solid #0b5563; padding: 0.5rem 1rem 0.6rem; max-height: 8rem;
+}
+.st-key-next > div, .st-key-next button { max-width: 44rem; margin: 0 auto; }
+.st-key-next:not(:has(button, p)) { display: none; }
+.st-key-next button p { text-align: left; white-space: normal; line-height: 1.2; }
 """
 CAUTIONS = (
     "For mineral-oil power steering and hydraulics only: never brakes, fuel, gas, air or steam.",
@@ -47,10 +63,17 @@ def look() -> None:
     st.html(f"<style>{LOOK}</style>")
 
 
-def headline(line: str, *, is_sure: bool) -> None:
+def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> None:
     """The answer in words, large; sure or not is written, not only coloured."""
     name, _, check = line.partition("; ")
-    if is_sure:
+    if not is_verified:
+        name = name.removesuffix(", sure")
+        st.warning(
+            f"## {name}, if the print is true\n\n**The print is unverified.** A printer that "
+            "shrinks the page makes a wrong thread look right: measure both check bars first.",
+            icon=":material/help:",
+        )
+    elif is_sure:
         st.success(f"## {name}", icon=":material/check_circle:")
     else:
         st.warning(f"## {name}", icon=":material/help:")

@@ -7,10 +7,8 @@ from photomeasure.answers.candidates import answer_line
 from photomeasure.answers.seat_guide import look_of, next_question
 from photomeasure.answers.words import band
 from photomeasure.pages import _ask, _bench, _show
+from photomeasure.pages._frame import bench_page, say_next
 from photomeasure.sizing.zones import Member
-
-st.title("Thread by caliper")
-st.caption("Fill in what you have; leave the rest empty. 15,9 and 5/8 are fine.")
 
 
 def _several(value: float | None) -> tuple[float, ...]:
@@ -34,13 +32,17 @@ def _looks(member: Member) -> dict[str, str]:
     return answers
 
 
-with _bench.refusals():
-    unit = _ask.unit()
+with bench_page("caliper") as job:
+    st.caption("Fill in what you have; leave the rest empty. 15,9 and 5/8 are fine.")
+    answered = st.container()
+    unit = _bench.units()
     major = _ask.length_mm("Over the crests (male thread)", "caliper.major", unit, hint="17.9")
     bore = _ask.length_mm("Inside the port, over the crests", "caliper.bore", unit, hint="16.4")
     pitch = _ask.pitch_mm("Pitch gauge", "caliper.pitch", unit)
     span = _ask.length_mm("Or: length over several pitches", "caliper.span", unit, hint="15.0")
     turns = st.number_input("… over how many pitches", 1, 50, 10, key="caliper.turns")
+    end = _ask.end(job, "caliper.end")
+    photo = _ask.with_photo(job, end)
     member: Member = "internal" if bore and not major else "external"
     with st.expander("Where does it seal? (a look at the seat)"):
         looks = _looks(member)
@@ -51,17 +53,35 @@ with _bench.refusals():
         spans=() if span is None else (Span(span, int(turns)),),
         seen=look_of(member, looks) if looks else None,
     )
-    if any((major, bore, pitch, span)):
-        answer = caliper(readings)
-        line = answer_line(answer.verdict, answer.candidates, answer.settle_by)
-        _show.headline(line, is_sure=answer.verdict == "identified" and answer.agree)
-        if not answer.agree:
-            st.error("The readings do not agree. Read again what is suspected.")
-        for suspect in answer.suspects:
-            st.markdown(f"- suspected: {suspect.slip} ({100 * suspect.probability:.0f} %)")
-        for one in answer.readings:
-            if one.expected is not None:
-                st.markdown(f"- {one.name}: {band(one.reading)}, expected {band(one.expected)}")
-        _show.candidates(answer.candidates)
-        _show.warnings(answer.warnings)
-_show.cautions()
+    if not any((major, bore, pitch, span)):
+        say_next("measure over the crests and lay the pitch gauge in.")
+    else:
+        with answered, _bench.refusals():
+            answer = caliper(readings, photo)
+            line = answer_line(answer.verdict, answer.candidates, answer.settle_by)
+            is_sure = answer.verdict == "identified" and answer.agree
+            _show.headline(line, is_sure=is_sure)
+            if not answer.agree:
+                st.error("The readings do not agree. Read again what is suspected.")
+            for suspect in answer.suspects:
+                st.markdown(f"- suspected: {suspect.slip} ({100 * suspect.probability:.0f} %)")
+            if (
+                st.button(
+                    "Keep this answer",
+                    width="stretch",
+                    disabled=end is None or not is_sure,
+                    key="caliper.keep",
+                    type="primary",
+                )
+                and end is not None
+            ):
+                _bench.keep_thread(answer.as_json(), None, end, is_verified=True)
+                st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
+            elif is_sure:
+                say_next("say for which end it is, and keep it.")
+            for one in answer.readings:
+                if one.expected is not None:
+                    st.markdown(f"- {one.name}: {band(one.reading)}, expected {band(one.expected)}")
+            _show.candidates(answer.candidates)
+            _show.warnings(answer.warnings)
+            st.divider()

@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from photomeasure.job import add_answer
-from photomeasure.pages import _ask, _bench, _show
+from photomeasure.pages import _ask, _bench, _measure, _show
+from photomeasure.pages._drawings import HOW
+from photomeasure.pages._frame import bench_page, say_next
 
 HOW_TO = """
 1. Fix the print flat, lay the clean fitting in the middle of its bed.
@@ -11,31 +12,46 @@ HOW_TO = """
 3. No zoom, no flash, soft light. Keep the print in the picture on all sides.
 """
 
-st.title("Which thread is this?")
-job = _bench.current_job()
-answered = st.container()  # above the entries, so that it is seen at once
-with st.expander("How to take the photo", icon=":material/help:"):
-    st.markdown(HOW_TO)
-with _bench.refusals():
-    uploads = _ask.uploads(job, "fitting", many=True)
-    unit = _ask.unit()
-    bars = _ask.bars(job, unit)
+with bench_page("fitting") as job:
+    answered = st.container()  # above the entries, so that it is seen at once
+    bars = _ask.bars(job, "sheet")
+    is_verified = None not in bars
+    st.subheader("Photo")
+    with st.expander("How to take the photo", icon=":material/help:"):
+        st.image(HOW["fitting"], width="stretch")
+        st.markdown(HOW_TO)
+    uploads = _ask.uploads(job, "fitting")
+    if not is_verified:
+        say_next("measure both check bars of the print and enter them.")
+    elif not uploads:
+        say_next("choose the photo of the thread.")
     if uploads:
-        job = _bench.keep_photos(_bench.current_job(), uploads, "fitting")
         with answered, _bench.refusals():
-            answer, picture = _bench.measured_fitting(tuple(uploads), bars)
-            _show.headline(answer.line, is_sure=answer.verdict == "identified")
+            for complaint in [c for one in uploads for c in _measure.looked_at(one, "fitting")]:
+                st.info(complaint, icon=":material/visibility:")
+            _bench.keep_photos(uploads, "fitting")
+            answer, picture = _measure.measured_fitting(tuple(uploads), bars)
+            is_sure = answer.verdict == "identified"
+            _show.headline(answer.line, is_sure=is_sure, is_verified=is_verified)
             st.image(picture, width="stretch")
             _show.next_step(answer.advice)
+            end = _ask.end(job, "fitting.end")
+            kept = st.button(
+                "Keep this answer",
+                width="stretch",
+                disabled=end is None,
+                key="fitting.keep",
+                type="primary",
+            )
+            if kept and end is not None:
+                _bench.keep_thread(answer.as_json(), picture, end, is_verified=is_verified)
+                st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
+            elif is_verified:
+                say_next("say for which end it is, and keep it.")
             _show.table(answer.quantities())
-            with st.expander("What it may be", expanded=answer.verdict != "identified"):
+            with st.expander("What it may be", expanded=not is_sure):
                 _show.candidates(answer.candidates)
             with st.expander("Where the uncertainty comes from"):
                 _show.budget(answer.as_json()["budget"])
             _show.warnings(answer.warnings)
-            end = st.segmented_control("This thread is for", ["end A", "end B"], key="fitting.end")
-            if st.button("Keep this answer", width="stretch", disabled=not end, key="fitting.keep"):
-                add_answer(job, "fitting", answer.as_json(), picture, end=int(end == "end B"))
-                st.success(f"Kept for {end} of “{job.name}”.")
             st.divider()
-_show.cautions()

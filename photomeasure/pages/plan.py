@@ -1,50 +1,62 @@
 """Where to cut, what is still open, and the job sheet."""
 
+from typing import get_args
+
 import streamlit as st
 
 from photomeasure.answers.words import band, band_inches
-from photomeasure.job import plan_cut
-from photomeasure.job.sheet import job_sheet_pdf
-from photomeasure.pages import _bench, _show
+from photomeasure.job.sheet import SheetPaper, job_sheet_pdf
+from photomeasure.job.units import sixteenths
+from photomeasure.pages import _bench, _frame, _show
+from photomeasure.pages._places import lacks
 from photomeasure.sizing.assembly import saw_mark_mm
 
 MARKS = {True: ":material/check_circle: done", False: ":material/cancel: NO", None: "○ open"}
+SHOWN = 8  # of the open things; the rest behind a lid
 
-st.title("Cut and job sheet")
-job = _bench.current_job()
-st.caption(f"Job: {job.name}")
-with _bench.refusals():
-    plan = plan_cut(job)
+with _frame.bench_page("plan") as job:
+    plan = _bench.planned(job)
     if plan.open_count:
         st.error(f"### {plan.headline}", icon=":material/block:")
     else:
         st.success(f"### {plan.headline}", icon=":material/check_circle:")
-    lengths = plan.lengths
-    if lengths.cut_at is None:
-        st.info(f"No cut length yet. Missing: {', '.join(lengths.missing)}.")
+    mark = saw_mark_mm(plan.lengths)
+    if mark is None:
+        st.info("No cut length yet: what is missing stands below.")
     else:
-        st.metric("Cutting mark, from a square end", f"{saw_mark_mm(lengths)} mm")
-        st.caption(f"Best estimate {band(lengths.cut_length)}, {band_inches(lengths.cut_length)}.")
-    first = next((check for check in plan.checks if not check.ok), None)
-    if first is not None:
-        st.info(f"Next: {first.name}. {first.detail}", icon=":material/arrow_forward:")
-    letter = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="plan.paper")
+        metres, inches = f"{mark} mm", sixteenths(mark)
+        big, small = (metres, inches) if _bench.units() == "mm" else (inches, metres)
+        st.metric("Cutting mark, from a square end", big)
+        st.caption(
+            f"= {small}. Best estimate {band(plan.lengths.cut_length)}, "
+            f"{band_inches(plan.lengths.cut_length)}."
+        )
+    open_things = lacks(plan)
+    if open_things:
+        st.subheader("Still open")
+    _frame.lack_buttons(open_things[:SHOWN])
+    if len(open_things) > SHOWN:
+        with st.expander(f"{len(open_things) - SHOWN} more"):
+            _frame.lack_buttons(open_things[SHOWN:])
+    paper: SheetPaper = st.segmented_control(
+        "Paper", get_args(SheetPaper), default="A4", key="plan.paper", required=True
+    )
     st.download_button(
         "Job sheet (PDF)",
-        job_sheet_pdf(job, plan, "Letter" if letter == "Letter" else "A4"),
+        job_sheet_pdf(job, plan, paper, _bench.units()),
         file_name="jobsheet.pdf",
         mime="application/pdf",
         type="primary",
         width="stretch",
         key="plan.sheet",
     )
-    with st.expander(f"All checks ({plan.open_count} open)", expanded=bool(plan.open_count)):
+    with st.expander(f"All {len(plan.checks)} checks"):
         for check in plan.checks:
             st.markdown(f"{MARKS[check.ok]} **{check.name}**: {check.detail}")
     if plan.parts:
         with st.expander("Parts"):
             st.markdown("\n".join(f"- {part.quantity} × {part.name}" for part in plan.parts))
+            st.markdown(plan.costs.words)
     with st.expander("Steps"):
         st.markdown("\n".join(f"1. {step.text}" for step in plan.steps))
     _show.warnings(plan.warnings)
-_show.cautions()

@@ -7,12 +7,13 @@ import streamlit as st
 
 from photomeasure.answers.prints import write_reference
 from photomeasure.pages import _bench
+from photomeasure.pages._frame import bench_page
 
 WHAT = {
     "sheet": "Sheet: a fitting lies on it",
     "markers": "Cards: laid beside the hose's path",
-    "collar": "Collars: round a port (ports are not measured yet)",
-    "bands": "Bands: round a hose (paths in space are not measured yet)",
+    "collar": "Collars: round a port",
+    "bands": "Bands: round a hose",
 }
 
 
@@ -24,20 +25,22 @@ def _pdf(kind: str, paper: str) -> bytes:
         return path.read_bytes()
 
 
-st.title("Print the sheet")
-st.markdown(
-    "Print at **actual size**, never “fit to page”. Use matt paper, fix it flat to a board, then "
-    "measure both check bars with a caliper: their readings make every answer surer."
-)
-paper = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="prints.paper") or "A4"
-for kind, words in WHAT.items():
-    with _bench.refusals():
-        st.download_button(
-            words,
-            _pdf(kind, paper),
-            file_name=f"{kind}-{paper}.pdf",
-            mime="application/pdf",
-            type="primary" if kind == "sheet" else "secondary",
-            width="stretch",
-            key=f"prints.{kind}",
-        )
+with bench_page("prints"):
+    st.markdown(
+        "Print in colour at **actual size**, never “fit to page”, on matt paper. Fix it flat to a "
+        "board, then measure both check bars with a caliper: without them no answer is sure."
+    )
+    paper = st.segmented_control(
+        "Paper", ["A4", "Letter"], default="A4", key="prints.paper", required=True
+    )
+    for kind, words in WHAT.items():
+        with _bench.refusals():
+            st.download_button(
+                words,
+                _pdf(kind, str(paper)),
+                file_name=f"{kind}-{paper}.pdf",
+                mime="application/pdf",
+                type="primary" if kind == "sheet" else "secondary",
+                width="stretch",
+                key=f"prints.{kind}",
+            )

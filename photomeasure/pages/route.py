@@ -5,45 +5,68 @@ from typing import get_args
 import streamlit as st
 
 from photomeasure.job import add_answer
-from photomeasure.pages import _ask, _bench, _show
+from photomeasure.job.enter import entered
+from photomeasure.pages import _ask, _bench, _form, _measure, _show
+from photomeasure.pages._drawings import HOW
+from photomeasure.pages._frame import bench_page, say_next
 from photomeasure.route.reading import FlatOptions, LineKind
 
 HOW_TO = """
-1. Lay tape (or the old hose, or a cord) along the path on a flat floor, in the open at both ends.
+1. Lay plain tape (or the old hose, or a cord) along the path on a flat floor, both ends open.
 2. Lay three printed cards, or two sheets, beside it: at both ends and in between.
 3. Take one photo from above that shows the whole line with some floor beyond it.
 """
 
-st.title("The hose's path")
-job = _bench.current_job()
-answered = st.container()  # above the entries, so that it is seen at once
-with st.expander("How to take the photo", icon=":material/help:"):
-    st.markdown(HOW_TO)
-with _bench.refusals():
-    uploads = _ask.uploads(job, "route", many=False)
-    line: LineKind = (
-        st.segmented_control(
-            "What lies there", get_args(LineKind), default="tape", key="route.line"
-        )
-        or "tape"
+with bench_page("route") as job:
+    answered = st.container()  # above the entries, so that it is seen at once
+    is_photo = entered(job, "route.answer") is not None
+    bars = _ask.bars(job, "cards")
+    is_verified = None not in bars
+    line: LineKind = st.segmented_control(
+        "What lies there", get_args(LineKind), default="tape", key="route.line", required=True
     )
-    unit = _ask.unit()
-    bars = _ask.bars(job, unit)
-    hose_od = _ask.length_mm("Outside diameter of the new hose", "route.od", unit, hint="18")
+    with st.expander("How to take the photo", icon=":material/help:"):
+        st.image(HOW["route"], width="stretch")
+        st.markdown(HOW_TO)
+    uploads = _ask.uploads(job, "route")
+    with st.expander("No photo: measured by hand", expanded=not is_photo and not uploads):
+        if is_photo:
+            st.caption("The path of the photo counts.")
+            st.button(
+                "Forget it and enter the path by hand",
+                key="route.by_hand",
+                width="stretch",
+                on_click=_bench.set_entry,
+                args=("route", None),
+            )
+        else:
+            _form.form(job, "route", only="Measured by hand")
+    if not is_verified:
+        say_next("measure both check bars of the print, or measure the path by hand.")
+    elif not uploads and not is_photo:
+        say_next("choose the photo of the line.")
     if uploads:
-        job = _bench.keep_photos(_bench.current_job(), uploads, "route")
-        said = FlatOptions(hose_od_mm=hose_od, line=line)
         with answered, _bench.refusals():
-            answer, picture = _bench.measured_route(uploads[0], bars, said)
-            _show.headline(answer.line, is_sure=True)
+            for complaint in _measure.looked_at(uploads[0], "route"):
+                st.info(complaint, icon=":material/visibility:")
+            _bench.keep_photos(uploads[:1], "route")
+            said = FlatOptions(hose_od_mm=job.entries.hose.outside_diameter_mm, line=line)
+            answer, picture = _measure.measured_route(uploads[0], bars, said)
+            _show.headline(answer.line, is_sure=True, is_verified=is_verified)
             st.image(picture, width="stretch")
+            st.markdown("**Look: does the drawn line lie on yours, from end to end?**")
+            kept = st.button(
+                "It does: keep this path", width="stretch", key="route.keep", type="primary"
+            )
+            if kept:
+                stored = answer.as_json()
+                _bench.change_job(lambda now: add_answer(now, "route", stored, picture))
+                st.success("Kept.", icon=":material/check_circle:")
+            elif is_verified:
+                say_next("look whether the drawn line lies on yours, and keep it.")
             _show.next_step(answer.advice)
             _show.table(_show.bends_named(answer.quantities()))
             with st.expander("Where the uncertainty comes from"):
                 _show.budget(answer.as_json()["budget"])
             _show.warnings(answer.warnings)
-            if st.button("Keep this path", width="stretch", key="route.keep"):
-                add_answer(job, "route", answer.as_json(), picture)
-                st.success(f"Kept for “{job.name}”.")
             st.divider()
-_show.cautions()

@@ -1,56 +1,74 @@
-"""Where a job begins: photo or caliper, then the path, then the plan."""
+"""Where a job begins: photo or caliper; the jobs kept here; the address for the phone."""
 
 import streamlit as st
 
-from photomeasure.pages import _bench, _show
+from photomeasure.pages import _bench, _phone
+from photomeasure.pages._frame import bench_page
 
-PAGES = "photomeasure/pages"
-
-st.title("What is on the bench?")
-st.markdown("Find out which thread you hold, how long the hose must be, and where to cut it.")
-st.subheader("Which thread is this?")
-photo, caliper = st.columns(2)
-with photo:
-    if st.button(
-        "Take a photo of the thread",
-        type="primary",
-        icon=":material/photo_camera:",
-        width="stretch",
-        key="start.photo",
-    ):
-        st.switch_page(f"{PAGES}/fitting.py")
-    st.caption("Needs the printed sheet and a phone.")
-with caliper:
-    if st.button(
-        "I have a caliper",
-        type="primary",
-        icon=":material/straighten:",
-        width="stretch",
-        key="start.caliper",
-    ):
-        st.switch_page(f"{PAGES}/caliper.py")
-    st.caption("Best with a pitch gauge beside it.")
-st.markdown(
-    "Do you still have the fitting or nut that came out of the port? Measure that: a port itself "
-    "cannot be measured by photo yet. It may have been the wrong one: try by fingers too."
+WAYS = (
+    ("fitting", "Take a photo of the thread", ":material/photo_camera:", "With the printed sheet."),
+    ("caliper", "I have a caliper", ":material/straighten:", "Best with a pitch gauge beside it."),
 )
-st.subheader("Then")
-st.page_link(f"{PAGES}/route.py", label="Measure the hose's path", icon=":material/route:")
-st.page_link(f"{PAGES}/plan.py", label="Where to cut, and the sheet", icon=":material/content_cut:")
-st.page_link(f"{PAGES}/prints.py", label="Print the sheet first", icon=":material/print:")
 
-st.subheader("Jobs kept here")
-with st.form("start.new", border=False):
-    name = st.text_input("Name of a new job", key="start.name", placeholder="Narrow tractor")
-    if st.form_submit_button("Start a new job", width="stretch") and name.strip():
-        with _bench.refusals():
-            st.success(f"Started: {_bench.start_job(name.strip()).name}")
-names = _bench.job_names()
-if names:
-    chosen = st.selectbox(
-        "Go on with", ["", *names], format_func=lambda n: names.get(n, ""), key="start.job"
+with bench_page("start"):
+    st.markdown("Which thread do you hold, how long must the hose be, and where do you cut it?")
+    for way, column in zip(WAYS, st.columns(2), strict=True):
+        page, label, icon, words = way
+        column.button(
+            label,
+            type="primary",
+            icon=icon,
+            width="stretch",
+            key=f"start.{page}",
+            on_click=_bench.go,
+            args=(page,),
+        )
+        column.caption(words)
+    st.markdown(
+        "Do you still have the fitting or nut that came out of the port? Measure that. It may "
+        "have been the wrong one: try the new part by fingers, to full depth."
     )
-    if chosen:
-        _bench.choose_job(chosen)
-        st.page_link(f"{PAGES}/plan.py", label=f"Open the plan of “{names[chosen]}”")
-_show.cautions()
+    st.button(
+        "Print the sheet first",
+        icon=":material/print:",
+        width="stretch",
+        key="start.prints",
+        on_click=_bench.go,
+        args=("prints",),
+    )
+
+    st.subheader("Jobs kept here")
+    names = _bench.job_names()
+    for number, name in list(names.items())[:5]:
+        st.button(
+            f"Go on: {name} ({number})",
+            key=f"start.job.{number}",
+            width="stretch",
+            on_click=_bench.open_kept,
+            args=(number,),
+        )
+    if len(names) > 5:
+        older = st.selectbox(
+            "Older jobs",
+            list(names)[5:],
+            None,
+            key="start.older",
+            format_func=lambda n: f"{names.get(n)} ({n})",
+            placeholder="choose",
+        )
+        if older:
+            st.button(
+                f"Go on: {names[older]}",
+                key="start.older.go",
+                width="stretch",
+                on_click=_bench.open_kept,
+                args=(older,),
+            )
+    with st.form("start.new", border=False):
+        name = st.text_input("Name of a new job", key="start.name", placeholder="Narrow tractor")
+        if st.form_submit_button("Start a new job", width="stretch") and name.strip():
+            _bench.start_job(name.strip())
+            _bench.go("job")
+            st.rerun()
+    _phone.take_job_in()
+    _phone.show_address()

@@ -7,6 +7,7 @@ the division on the free hose between the sockets alone. A socket backed off and
 the assembly longer, so the hose is cut shorter.
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.quantities import Quantity, Source
+from photomeasure.quantities import Quantity, Source, components
 from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.terms import Term, Terms, collect
@@ -108,7 +109,7 @@ class _Spread:
 
     def __init__(self, terms: Terms, rng: np.random.Generator) -> None:
         self._terms, self._rng = terms, rng
-        self._samples: Mapping[str, Samples] | None = None
+        self._samples: Mapping[str, Samples | float] | None = None
 
     def exact(self, key: str) -> Value:
         """Give a term as an uncertain number; a term that does not apply is nothing."""
@@ -117,12 +118,22 @@ class _Spread:
 
     def _sampled(self, key: str) -> Value:
         if self._samples is None:
-            draws: dict[Source, Samples] = {}
-            self._samples = {
-                name: term.sample(draws, self._rng, _SAMPLES)
-                for name, term in self._terms.found.items()
-            }
+            self._samples = self._drawn()
         return self._samples.get(key, 0.0)
+
+    def _drawn(self) -> dict[str, Samples | float]:
+        """Draw every term once; terms that share a source share its draws."""
+        found = self._terms.found
+        terms = {id(term): term for term in found.values()}
+        users = Counter(source for term in terms.values() for source in components(term.number))
+        draws: dict[Source, Samples] = {}
+        drawn: dict[int, Samples | float] = {}
+        for key, term in terms.items():
+            if all(users[source] == 1 for source in components(term.number)):
+                drawn[key] = term.sample_alone(self._rng, _SAMPLES)
+            else:
+                drawn[key] = term.sample(draws, self._rng, _SAMPLES)
+        return {name: drawn[id(term)] for name, term in found.items()}
 
     def quantity(self, formula: Formula) -> tuple[Quantity, float]:
         """Evaluate a formula; give the value and its 97.5 % quantile."""

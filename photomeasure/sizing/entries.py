@@ -199,13 +199,18 @@ class EndEntry(_Entry):
     designation: str | None = None
     thread: ThreadAnswer | None = None
     thread_by: str | None = None
+    print_verified: bool | None = None
     measured_on: str | None = None
     sex: Literal["female", "male"] | None = None
     seat: str | None = None
     seat_by: str | None = None
     port_depth: Length | None = None
     old_union: OldUnion | None = None
+    port_material: str | None = None
+    adapter_material: str | None = None
     adapter_pressure_mpa: float | None = Field(default=None, gt=0)
+    adapter_by: str | None = None
+    stud_length_mm: float | None = Field(default=None, gt=0)
     torque: TorqueEntry | None = None
     tube: TubeEntry | None = None
     price: float | None = Field(default=None, ge=0)

@@ -113,6 +113,8 @@ def _measured_thread(name: str, end: EndEntry) -> Check:
     if designation_of(end) != first.designation:
         words = f"Entered {end.designation}, measured {first.designation}."
         return Check(name, False, words)
+    if end.print_verified is False:
+        return missing(name, f"both check bars of the print: {first.designation} rests on them")
     return Check(name, True, f"{first.designation}, measured, p = {first.probability:.3f}.")
 
 
@@ -211,9 +213,9 @@ def _adapters(connection: Connection, job: JobEntries) -> Check:
         return Check(name, False, words)
     guesses = {
         part.name
-        for chain in connection.chains
+        for end, chain in zip(job.ends, connection.chains, strict=True)
         for part in chain.adapters
-        if part.checked == "memory"
+        if part.checked == "memory" and not end.adapter_by
     }
     if guesses:
         return missing(name, f"the part in hand: {'; '.join(sorted(guesses))} is from memory")
@@ -229,12 +231,13 @@ def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
     stud = chain.adapters[0]
     if _is_taper(stud):
         return Check(name, True, "A taper thread seals on its flanks; count the turns it takes.")
-    if end.port_depth is None or stud.stud_length_mm is None:
+    stud_mm = stud.stud_length_mm if stud.stud_length_mm is not None else end.stud_length_mm
+    if end.port_depth is None or stud_mm is None:
         return missing(name, "depth of the port's thread and length of the adapter's stud")
     depth_mm = end.port_depth.value
     need_mm = _STUD_IN_HAND_MM + thread(stud.a.thread).pitch_mm
-    left_mm = depth_mm - 2 * end.port_depth.u - stud.stud_length_mm
-    found = f"Stud {stud.stud_length_mm:g} mm, port {depth_mm:g} mm deep: {left_mm:.1f} mm in hand"
+    left_mm = depth_mm - 2 * end.port_depth.u - stud_mm
+    found = f"Stud {stud_mm:g} mm, port {depth_mm:g} mm deep: {left_mm:.1f} mm in hand"
     return Check(name, left_mm >= need_mm, f"{found}, {need_mm:g} mm needed (1 mm and one pitch).")
 
 

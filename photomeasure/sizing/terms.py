@@ -60,6 +60,29 @@ class Term:
         low = value - COVERAGE_95 * u * self.low_scale
         return Quantity(self.number, self.unit, low, value + COVERAGE_95 * u * self.high_scale)
 
+    def sample_alone(self, rng: np.random.Generator, n: int) -> Samples | float:
+        """Draw values of a term that shares no source with another: one draw serves.
+
+        Parameters
+        ----------
+        rng : numpy.random.Generator
+        n : int
+
+        Returns
+        -------
+        (N,) or float [same unit]
+            A plain number for a term that is exactly known.
+        """
+        middle, u = float(self.number.nominal_value), float(self.number.std_dev)
+        if not u:
+            return middle
+        if self.shape == "rectangular":
+            return middle + math.sqrt(3) * u * (2 * rng.random(n) - 1)
+        deviation = u * rng.standard_normal(n)
+        if self.is_plain:
+            return middle + deviation
+        return middle + np.where(deviation < 0, self.low_scale, self.high_scale) * deviation
+
     def sample(self, draws: dict[Source, Samples], rng: np.random.Generator, n: int) -> Samples:
         """Draw values; a source that another term has drawn already is shared with it.
 

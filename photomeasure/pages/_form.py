@@ -1,0 +1,197 @@
+"""Entries of a job as fields: each optional, each with why it is asked, each saved at once."""
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib.resources import files
+
+import streamlit as st
+
+from photomeasure.errors import PhotomeasureError
+from photomeasure.job import Job
+from photomeasure.job.enter import enter, entered, unfinished
+from photomeasure.job.spoken import UNITS_OF, read_entry, say_entry
+from photomeasure.job.units import Units
+from photomeasure.pages import _bench
+from photomeasure.sizing.shelf import seats
+
+__all__ = ["Entry", "entries", "form"]
+
+_TYPED = "as_typed"  # in the job's file: what stood in the field, letter by letter
+_BUTTONS_UP_TO = 4  # more choices than these become a list
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the table of entries."""
+
+    page: str
+    part: str
+    path: str
+    kind: str
+    label: str
+    why: str
+    options: str
+    only: str
+
+    @property
+    def choices(self) -> dict[str, str]:
+        """What may be chosen: as stored, and in words."""
+        if self.options == "@seats":
+            return {seat.name: seat.name for seat in seats()}
+        pairs = (pair.partition("=") for pair in self.options.split("|") if pair)
+        return {value: words for value, _, words in pairs}
+
+    def at_end(self, index: str) -> "Entry":
+        """Give the entry of one end, 0 or 1."""
+        return replace(self, path=self.path.replace("*", index), only=self.only.replace("*", index))
+
+    def shown(self, job: Job) -> bool:
+        """Say whether it is asked at all, given what was chosen before."""
+        path, _, value = self.only.partition("=")
+        return not path or entered(job, path) == value
+
+
+@cache
+def entries() -> tuple[Entry, ...]:
+    """Give the table of all entries that the app asks for."""
+    text = files(__package__).joinpath("entries.csv").read_text("utf-8")
+    return tuple(Entry(**row) for row in csv.DictReader(text.splitlines(), strict=True))
+
+
+def form(job: Job, page: str, *, end: str = "", first: str = "", only: str = "") -> None:
+    """Draw a page's entries, part by part; the part asked for stands first and open.
+
+    Parameters
+    ----------
+    job : Job
+    page : str
+    end : str
+        `0` or `1` for the entries of an end.
+    first : str
+        The part that is asked for.
+    only : str
+        Draw this part alone, without a lid.
+    """
+    asked = [one.at_end(end) for one in entries() if one.page == page]
+    parts = list(dict.fromkeys(one.part for one in asked))
+    parts.sort(key=lambda part: part != first)
+    for number, part in enumerate(parts):
+        rows = [one for one in asked if one.part == part and one.shown(job)]
+        if only:
+            if part == only:
+                _rows(job, rows)
+        elif rows:
+            is_open = part == first or (not first and number == 0)
+            with st.expander(part, expanded=is_open, key=f"{page}.{end}.{part}"):
+                _rows(job, rows)
+
+
+def _rows(job: Job, rows: Sequence[Entry]) -> None:
+    filled = sum(entered(job, row.path) is not None for row in rows)
+    st.caption(f"{filled} of {len(rows)} filled in. All may be left empty.")
+    units = _bench.units()
+    for row in rows:
+        _field(job, row, units)
+        _below(job, row, units)
+    groups = {row.path.rpartition(".")[0] for row in rows}
+    if any(unfinished(job, group) for group in groups):
+        st.warning("Not counted yet: fill in the rest of what belongs together.")
+
+
+def _field(job: Job, row: Entry, units: Units) -> None:
+    key, shown = row.path, _shown(job, row, units)
+    if key not in st.session_state or st.session_state.get(f"{key}:held") != shown:
+        st.session_state[key] = shown or None if row.kind in ("choice", "yesno") else shown
+        st.session_state[f"{key}:held"] = shown
+    if row.kind in ("choice", "yesno"):
+        _choice(row, shown)
+        return
+    unit = f" ({UNITS_OF[row.kind].bare(units)})" if row.kind in UNITS_OF else ""
+    hint = "27 ± 0.5" if row.kind == "length" else ""
+    label = f"{row.label}{unit}"
+    st.text_input(label, placeholder=hint, key=key, on_change=_keep, args=(row,))
+
+
+def _choice(row: Entry, shown: str) -> None:
+    choices = {"yes": "yes", "no": "no"} if row.kind == "yesno" else row.choices
+    if shown and shown not in choices:
+        choices = {**choices, shown: shown}  # from a file: kept as it stands
+    names = list(choices)
+    if len(names) <= _BUTTONS_UP_TO:
+        st.segmented_control(
+            row.label,
+            names,
+            format_func=choices.__getitem__,
+            key=row.path,
+            on_change=_keep,
+            args=(row,),
+        )
+    else:
+        st.selectbox(
+            row.label,
+            names,
+            None,
+            format_func=choices.__getitem__,
+            key=row.path,
+            on_change=_keep,
+            args=(row,),
+            placeholder="choose",
+        )
+
+
+def _shown(job: Job, row: Entry, units: Units) -> str:
+    """Give what was typed if it still means what the file says, else the file's value in words."""
+    value = entered(job, row.path)
+    typed = dict(job.document.get(_TYPED) or {}).get(row.path)
+    if isinstance(typed, str) and value is not None:
+        try:
+            if read_entry(row.kind, typed, units) == value:
+                return typed
+        except PhotomeasureError:
+            pass
+    return say_entry(row.kind, value, units)
+
+
+def _keep(row: Entry) -> None:
+    """Save one field as soon as it is left; what cannot be read stays in the field."""
+    refused = f"{row.path}:refused"
+    st.session_state.pop(refused, None)
+    text = str(st.session_state.get(row.path) or "")
+    units = _bench.units()
+    try:
+        value = read_entry(row.kind, text, units)
+        typed = _with_unit(row, text, units)
+
+        def change(job: Job) -> Job:
+            words = {**dict(job.document.get(_TYPED) or {}), row.path: typed}
+            return enter(job, row.path, value).changed(**{_TYPED: words})
+
+        job = _bench.change_job(change)
+        st.session_state[f"{row.path}:held"] = _shown(job, row, units)
+        if st.session_state[f"{row.path}:held"] != text:
+            del st.session_state[row.path]
+    except PhotomeasureError as error:
+        st.session_state[refused] = str(error)
+
+
+def _with_unit(row: Entry, text: str, units: Units) -> str:
+    """Write the unit behind a bare figure, so that it means the same tomorrow."""
+    bare = row.kind in UNITS_OF and text.strip() and text.strip()[-1].isdigit()
+    return f"{text.strip()} {UNITS_OF[row.kind].bare(units)}" if bare else text.strip()
+
+
+def _below(job: Job, row: Entry, units: Units) -> None:
+    """Say under a field what was refused, or what it is in the other units, or why it is asked."""
+    refused = st.session_state.get(f"{row.path}:refused")
+    if refused:
+        st.error(f"Not saved: {refused}", icon=":material/block:")
+        return
+    value = entered(job, row.path)
+    other: Units = "in" if units == "mm" else "mm"
+    lines = [f"Why: {row.why}"]
+    if value is not None and row.kind in UNITS_OF:
+        here, there = (say_entry(row.kind, value, one) for one in (units, other))
+        lines.insert(0, f"**{here}**" if here == there else f"**{here} = {there}**")
+    st.caption("  \n".join(lines))

@@ -1,0 +1,32 @@
+"""The thread at each end: what is known of it, and the ways to find out."""
+
+import streamlit as st
+
+from photomeasure.pages import _ask, _bench
+from photomeasure.pages._frame import bench_page
+from photomeasure.sizing.ports import port_checks
+
+WORDS = {True: ":material/check_circle: known", False: ":material/cancel: WRONG", None: "○ open"}
+
+with bench_page("thread") as job:
+    for check in port_checks(job.entries):
+        if check.name.startswith("thread"):
+            st.markdown(f"{WORDS[check.ok]} **{check.name}**: {check.detail}")
+    end = _ask.end(job, "thread.end")
+    letter = "" if end is None else "AB"[end]
+    st.caption("Do you still have the part that came out of the port? Measure that.")
+    for label, icon, page in (
+        ("Take a photo of the thread", ":material/photo_camera:", "fitting"),
+        ("I have a caliper", ":material/straighten:", "caliper"),
+        ("I know its name", ":material/edit:", "ends"),
+    ):
+        st.button(
+            label,
+            icon=icon,
+            width="stretch",
+            key=f"thread.{page}",
+            type="secondary" if page == "ends" else "primary",
+            on_click=_bench.go,
+            args=(page,),
+            kwargs={"end": letter},
+        )

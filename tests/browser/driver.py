@@ -1,0 +1,176 @@
+"""A person at a browser: opens pages, types, taps, looks."""
+
+import json
+import re
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from selenium import webdriver
+from selenium.common.exceptions import StaleElementReferenceException, WebDriverException
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+
+SLOW_S = 120
+_FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+_STATE = (
+    "var app = document.querySelector('[data-testid=stApp]');"
+    "return app && document.querySelector('h1') ? app.getAttribute('data-test-script-state') : ''"
+)
+_SMALL = """
+return [...document.querySelectorAll('[data-testid=stMain] button, [data-testid=stMain] summary,'
+  + '[data-testid=stMain] input:not([type=file])')]
+  .filter(e => e.offsetParent && !e.closest('[data-testid=stElementToolbar]')
+               && !e.closest('[data-baseweb=select]'))
+  .map(e => [e.innerText || e.type, e.getBoundingClientRect()])
+  .filter(([, box]) => box.height < 44)
+  .map(([words, box]) => words + ' ' + box.height)
+"""
+
+
+class Person:
+    """One browser window on the app."""
+
+    def __init__(self, chromium: str, driver: str, base: str, downloads: Path) -> None:
+        options = webdriver.ChromeOptions()
+        options.binary_location = chromium
+        for flag in _FLAGS:
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        options.add_experimental_option("prefs", {"download.default_directory": str(downloads)})
+        self.base, self.job = base, ""
+        self.web = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
+        self.size(390, 844)
+
+    def size(self, width: int, height: int) -> None:
+        """Be a phone or a laptop."""
+        held = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700}
+        self.web.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", held)
+
+    def open(self, where: str = "") -> None:
+        self.web.get(f"{self.base}/{where}")
+        self.wait()
+
+    def wait(self) -> None:
+        """Wait until the app has been still for a moment."""
+        still, end = 0, time.monotonic() + SLOW_S
+        while still < 4:
+            assert time.monotonic() < end, "the app does not come to rest"
+            still = still + 1 if self.web.execute_script(_STATE) == "notRunning" else 0
+            time.sleep(0.1)
+
+    def part(self, key: str) -> Any:
+        """Find a widget by its key."""
+        name = re.sub(r"[^A-Za-z0-9_-]", "-", key)
+        return self.web.find_element(By.CSS_SELECTOR, f"[class~='st-key-{name}']")
+
+    def has(self, key: str) -> bool:
+        try:
+            self.part(key)
+        except WebDriverException:
+            return False
+        return True
+
+    def tap(self, key: str) -> None:
+        self._tap(self.part(key).find_element(By.CSS_SELECTOR, "button"))
+
+    def _tap(self, element: Any) -> None:
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", element)
+        element.click()
+        self.wait()
+
+    def type(self, key: str, words: str) -> None:
+        field = self.part(key).find_element(By.CSS_SELECTOR, "input")
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", field)
+        field.send_keys(Keys.CONTROL, "a")
+        field.send_keys(Keys.BACKSPACE)
+        field.send_keys(words, Keys.TAB)
+        self.wait()
+
+    def choose(self, key: str, words: str) -> None:
+        """Tap one of several buttons, or pick from a list."""
+        for button in self.part(key).find_elements(By.CSS_SELECTOR, "button"):
+            if button.text.strip() == words:
+                self._tap(button)
+                return
+        field = self.part(key).find_element(By.CSS_SELECTOR, "input")
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", field)
+        field.click()
+        field.send_keys(words)
+        time.sleep(0.3)
+        field.send_keys(Keys.ENTER)
+        self.wait()
+
+    def unfold(self, key: str) -> None:
+        lid = self.part(key)
+        if lid.find_element(By.CSS_SELECTOR, "details").get_attribute("open") is None:
+            self._tap(lid.find_element(By.CSS_SELECTOR, "summary"))
+
+    def upload(self, key: str, *paths: Path) -> None:
+        field = self.part(key).find_element(By.CSS_SELECTOR, "input[type=file]")
+        field.send_keys("\n".join(map(str, paths)))
+        time.sleep(0.5)
+        self.wait()
+
+    def words(self) -> str:
+        for _ in range(5):
+            try:
+                return str(self.web.find_element(By.CSS_SELECTOR, "[data-testid=stMain]").text)
+            except StaleElementReferenceException:
+                time.sleep(0.2)
+        return ""
+
+    def picture(self, path: Path) -> None:
+        """Take a picture of the whole page."""
+        width, height = self.web.execute_script("return [innerWidth, innerHeight]")
+        script = "return document.querySelector('[data-testid=stMain]').scrollHeight"
+        self.size(width, min(6000, max(height, self.web.execute_script(script))))
+        time.sleep(0.3)
+        self.web.save_screenshot(str(path))
+        self.size(width, height)
+
+    def console_errors(self) -> list[str]:
+        return [
+            entry["message"]
+            for entry in self.web.get_log("browser")
+            if entry["level"] in ("SEVERE", "ERROR")
+        ]
+
+    def strangers(self) -> set[str]:
+        """Addresses that were asked for beyond the app's own server."""
+        asked = set()
+        for entry in self.web.get_log("performance"):
+            message = json.loads(entry["message"])["message"]
+            if message["method"] == "Network.requestWillBeSent":
+                asked.add(message["params"]["request"]["url"])
+        own = (self.base, self.base.replace("http", "ws"), "data:", "blob:", "about:", "chrome")
+        return {address for address in asked if not address.startswith(own)}
+
+    def too_small(self) -> list[str]:
+        """Things to tap that are lower than a fingertip."""
+        return list(self.web.execute_script(_SMALL))
+
+    def is_too_wide(self) -> bool:
+        script = "return document.querySelector('[data-testid=stMain]').scrollWidth - innerWidth"
+        return int(self.web.execute_script(script)) > 0
+
+
+@contextmanager
+def person(chromium: str, driver: str, base: str, downloads: Path) -> Iterator[Person]:
+    """Open a browser and close it again."""
+    one = Person(chromium, driver, base, downloads)
+    try:
+        yield one
+    finally:
+        one.web.quit()
