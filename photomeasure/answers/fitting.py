@@ -200,22 +200,10 @@ def fitting(
     MeasuringError
         With what to do about it.
     """
-    bars = (options or PhotoOptions()).bars
-    readings = [
-        read_fitting(photo, find_pieces(photo), FittingOptions(bars=bars)) for photo in photos
-    ]
+    said = FittingOptions((options or PhotoOptions()).bars, lies, spanner_mm)
+    readings = [read_fitting(photo, find_pieces(photo), said) for photo in photos]
     best = min(readings, key=lambda one: one.crest_diameter.u)
-    extra = [*_not_used(lies, spanner_mm), *_beside(best, readings)]
-    return _answer(best, match(_thread_reading(best)), tuple(extra))
-
-
-def _not_used(lies: Lies, spanner_mm: float | None) -> list[str]:
-    told = []
-    if lies != "unknown":
-        told.append("How the fitting lies is not taken from you yet: it was told from the photo.")
-    if spanner_mm is not None:
-        told.append("The spanner size is not used yet.")
-    return told
+    return _answer(best, match(_thread_reading(best)), tuple(_beside(best, readings)))
 
 
 def _beside(best: FittingReading, readings: Sequence[FittingReading]) -> list[str]:

@@ -6,10 +6,10 @@ from types import MappingProxyType
 from typing import Literal
 
 from photomeasure.scene import BarReading
+from photomeasure.thread.lies import Lies
 
 __all__ = ["EVERY_PRINT", "Laid", "Lies", "PhotoOptions"]
 
-Lies = Literal["on-thread", "on-hex", "on-both", "unknown"]
 Laid = Literal["flat", "space"]
 EVERY_PRINT = ""  # the key of a bar reading that holds for every print in the photo
 

@@ -1,37 +1,100 @@
-"""What a thread's photo tells beside its sizes: the hand."""
+"""What a thread's photo tells beside its sizes: the hand, the hexagon."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.thread.hand import LIKELY_STARTS, hand_of
+from photomeasure.thread.hexagon import Hexagon, hexagon
 from photomeasure.thread.look import Seen
-from photomeasure.thread.reading import Hand
-from photomeasure.thread.values import Sizes
+from photomeasure.thread.reading import FittingReading
+from photomeasure.thread.rest import CORNER_RATIO, CORNER_RATIO_U
+from photomeasure.thread.values import Causes, Sizes, sizes
 
-__all__ = ["Extras", "extras"]
+__all__ = ["Known", "known", "with_extras"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Extras:
-    """What is seen beside diameter, pitch, length and taper; None is not seen."""
+class Known:
+    """What is taken for known before the sizes are solved.
 
-    hand: Hand
+    Attributes
+    ----------
+    causes : Causes
+    corner_ratio_u : float
+    hexagon : Hexagon or None
+    warnings : tuple of str
+    """
+
+    causes: Causes
+    corner_ratio_u: float
+    hexagon: Hexagon | None
     warnings: tuple[str, ...]
 
 
-def extras(seen: Seen, best: Sizes) -> Extras:
-    """Read the rest of the part.
+def known(seen: Seen, spanner_mm: float | None, warnings: tuple[str, ...]) -> Known:
+    """Snap the hexagon to spanner sizes, which tells the ratio of its corners to its flats.
 
     Parameters
     ----------
     seen : Seen
-    best : Sizes
+    spanner_mm : float or None [mm]
+    warnings : tuple of str
+        Said so far.
 
     Returns
     -------
-    Extras
+    Known
+    """
+    rough = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
+    flats = rough.rest.across_flats_mm
+    if flats is None:
+        told = ("No hexagon is seen: the spanner's size is not used.",) if spanner_mm else ()
+        return Known(Causes(), CORNER_RATIO_U, None, (*warnings, *told))
+    one = hexagon(flats * CORNER_RATIO, _scale_u(seen), spanner_mm)
+    told = ("The spanner given does not fit the hexagon seen: left out.",)
+    return Known(
+        Causes(corner_ratio=one.corner_ratio),
+        one.corner_ratio_u,
+        one,
+        (*warnings, *(told if one.is_contradicted else ())),
+    )
+
+
+def _scale_u(seen: Seen) -> float:
+    return float(np.sqrt((seen.scene.scale.root**2).sum() / 2))
+
+
+def with_extras(reading: FittingReading, seen: Seen, best: Sizes, knowns: Known) -> FittingReading:
+    """Add all that is not diameter, pitch, length and taper.
+
+    Parameters
+    ----------
+    reading : FittingReading
+    seen : Seen
+    best : Sizes
+    knowns : Known
+
+    Returns
+    -------
+    FittingReading
     """
     hand = hand_of(seen, best)
-    warnings = []
+    warnings = [*reading.warnings, *knowns.warnings]
     if hand.several_starts > LIKELY_STARTS:
         warnings.append("The crest lines lean like those of a thread of several starts.")
-    return Extras(hand.hand, tuple(warnings))
+    one = knowns.hexagon
+    return replace(
+        reading,
+        hand=hand.hand,
+        across_flats=_flats(one, seen.photo.key) if one else None,
+        spanner=one.spanners if one else (),
+        warnings=tuple(warnings),
+    )
+
+
+def _flats(one: Hexagon, key: str) -> Quantity:
+    source = Source("spanner", "which spanner fits, and how its hexagon was made", "photo", key)
+    number = measured(one.across_flats_mm, {source: one.u_mm})
+    return Quantity(number, "mm", one.low_mm, one.high_mm)

@@ -1,7 +1,7 @@
 """Read a male thread that lies on the sheet, from the side."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,14 +17,11 @@ from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.crest import crest_loss_mm
-from photomeasure.thread.extras import extras
+from photomeasure.thread.extras import Known, known, with_extras
+from photomeasure.thread.lies import Lies, lying_as
 from photomeasure.thread.look import Seen, look
 from photomeasure.thread.reading import FittingReading
-from photomeasure.thread.rest import (
-    CORNER_RATIO,
-    CORNER_RATIO_U,
-    Posture,
-)
+from photomeasure.thread.rest import Posture
 from photomeasure.thread.trace import trace
 from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
 
@@ -59,9 +56,14 @@ class FittingOptions:
     ----------
     bars : mapping of str to BarReading
         By print name or kind; "" holds for every print.
+    lies : Lies
+    spanner_mm : float or None [mm]
+        The one that fits the hexagon.
     """
 
     bars: Mapping[str, BarReading] = field(default_factory=dict)
+    lies: Lies = "unknown"
+    spanner_mm: float | None = None
 
 
 def read_fitting(
@@ -89,13 +91,15 @@ def read_fitting(
     (scene,) = solve_scenes([photo], [sheets], options.bars)
     seen = look(photo, scene, sheets[0])
     _demand_near_corners(seen)
-    best = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
+    seen, told = lying_as(seen, options.lies)
+    knowns = known(seen, options.spanner_mm, told)
+    best = sizes(seen.scene, seen.features, seen.axis, seen.posture, knowns.causes)
     loss, loss_u = crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
     loss += SHORTFALL_PX * seen.outline.pixel_mm
-    parts = _parts(seen, best, loss_u)
+    parts = _parts(seen, best, loss_u, knowns)
     numbers = _numbers(best, parts, 2 * loss)
     _demand_certainty(photo, numbers["crest_diameter"])
-    return _reading(seen, best, numbers)
+    return with_extras(_reading(seen, best, numbers), seen, best, knowns)
 
 
 def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
@@ -129,8 +133,9 @@ def _demand_near_corners(seen: Seen) -> None:
         )
 
 
-def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
+def _parts(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> dict[Source, Vector]:
     """Signed change of every size by one standard uncertainty of every source."""
+    base = knowns.causes
 
     def change(causes: Causes, scene: Scene = seen.scene, posture: Posture | None = None) -> Vector:
         moved = sizes(scene, seen.features, seen.axis, posture or seen.posture, causes)
@@ -139,7 +144,7 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
     def own(name: str, label: str) -> Source:
         return Source(name, label, "photo", seen.photo.key)
 
-    poses = [change(Causes(), scene) for _, scene in seen.scene.variants()]
+    poses = [change(base, scene) for _, scene in seen.scene.variants()]
     names = [source for source, _ in seen.scene.variants()]
     parts = {s: v for s, v in zip(names, poses, strict=True) if s.scope == "print"}
     parts |= _joined(
@@ -147,19 +152,23 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float) -> dict[Source, Vector]:
     )
     bias = EDGE_BIAS_PX * seen.outline.pixel_mm
     parts[own("edge bias", "where the edge of shiny metal is seen")] = change(
-        Causes(outward_mm=bias)
+        replace(base, outward_mm=bias)
     )
     parts[own("crest rounding", "height that blur takes off the crests")] = change(
-        Causes(outward_mm=loss_u_mm)
+        replace(base, outward_mm=loss_u_mm)
     )
-    parts[own("axis height", "paper and burrs under the part")] = change(Causes(lift_mm=LIFT_U_MM))
+    parts[own("axis height", "paper and burrs under the part")] = change(
+        replace(base, lift_mm=LIFT_U_MM)
+    )
     lean = LEAN_U_RAD if seen.posture == "flat" else TIPPED_LEAN_U_RAD
-    parts[own("axis lean", "play of the part along its axis")] = change(Causes(lean_rad=lean))
+    parts[own("axis lean", "play of the part along its axis")] = change(
+        replace(base, lean_rad=lean)
+    )
     if seen.features.has_hexagon:
         parts[own("hexagon corners", "rounding of the hexagon's corners")] = change(
-            Causes(corner_ratio=CORNER_RATIO + CORNER_RATIO_U)
+            replace(base, corner_ratio=base.corner_ratio + knowns.corner_ratio_u)
         )
-        parts |= _alternative(seen, best, own("posture", "on which edge the part rests"))
+        parts |= _alternative(seen, best, base, own("posture", "on which edge the part rests"))
     for name, doubt in zip(("left", "right"), seen.doubts_mm, strict=True):
         source = own(f"{name} edge", f"how clear the edge is on the {name}")
         parts[source] = _tilted(best, doubt)
@@ -215,14 +224,16 @@ def _joined(poses: list[Vector], key: str) -> dict[Source, Vector]:
     }
 
 
-def _alternative(seen: Seen, best: Sizes, source: Source) -> dict[Source, Vector]:
+def _alternative(seen: Seen, best: Sizes, base: Causes, source: Source) -> dict[Source, Vector]:
     """Doubt between the likeliest posture and the next, as a spread about their mixture."""
     others = {p: c for p, c in seen.chances.items() if p != seen.posture}
+    if not others:
+        return {}
     other = max(others, key=others.__getitem__)
     chance = others[other]
     if chance < LIKELY_ALTERNATIVE:
         return {}
-    moved = sizes(seen.scene, seen.features, seen.axis, other, Causes()).vector
+    moved = sizes(seen.scene, seen.features, seen.axis, other, base).vector
     return {source: np.sqrt(chance * (1 - chance)) * (moved - best.vector)}
 
 
@@ -251,9 +262,7 @@ def _demand_certainty(photo: Photo, diameter: Quantity) -> None:
 def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> FittingReading:
     taper = numbers["taper_half_angle"]
     is_tapered = taper.value > TAPER_SPLIT_DEG
-    has_hexagon = best.rest.across_flats_mm is not None
     is_clean = _is_clean(seen, best)
-    more = extras(seen, best)
     return FittingReading(
         crest_diameter=numbers["crest_diameter"],
         crest_diameter_at_mm=best.middle_mm,
@@ -264,13 +273,13 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         minor_diameter=None,
         thread_angle=None,
         thread_length=numbers["length"],
-        across_flats=numbers["across_flats"] if has_hexagon else None,
+        across_flats=None,
         spanner=(),
         nose_half_angle=None,
-        hand=more.hand,
+        hand="unknown",
         misfit_p=1.0 if is_clean else 0.0,
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
-        warnings=(*_warnings(seen, best, is_clean), *more.warnings),
+        warnings=_warnings(seen, best, is_clean),
     )
 
 

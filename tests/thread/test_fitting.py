@@ -85,3 +85,23 @@ def test_too_coarse_and_too_uncertain_are_refused() -> None:
     far = Outline(None, None, None, 0.5, 0.5, 0.0)  # type: ignore[arg-type]
     with pytest.raises(TooFarError):
         _demand_nearness(photo, far)
+
+
+def test_spanner_and_lie_are_taken_from_the_user() -> None:
+    photo, truth = _sample("fitting_metric")
+    bars, pieces = _options(truth).bars, find_pieces(photo)
+    spanner = truth["truth"]["spanner_mm"]
+    told = read_fitting(photo, pieces, FittingOptions(bars, "unknown", spanner))
+    alone = read_fitting(photo, pieces, FittingOptions(bars))
+    assert told.across_flats is not None
+    assert alone.across_flats is not None
+    assert told.across_flats.u <= alone.across_flats.u
+    real = truth["truth"]["across_flats"]
+    assert abs(told.across_flats.value - real) < 3 * told.across_flats.u
+    assert told.crest_diameter.u <= 1.01 * alone.crest_diameter.u
+    assert alone.hand == truth["truth"]["hand"]
+    assert len(told.spanner) == 1
+    wrong = read_fitting(photo, pieces, FittingOptions(bars, "unknown", spanner + 6))
+    assert any("spanner" in text for text in wrong.warnings)
+    lying = read_fitting(photo, pieces, FittingOptions(bars, truth["rest"]["lies"]))
+    assert not any("lay" in text for text in lying.warnings)

@@ -1,0 +1,137 @@
+"""The hexagon's width across flats: its corners' width, and the spanners that there are.
+
+Corners are turned off, so the width over them is 1.11 to 1.155 times that across flats. A spanner's
+hexagon is made no larger than the spanner, and up to 0.84 mm smaller. Every size, metric and inch,
+whose window meets the width seen is kept with its probability. A given spanner leaves one.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from photomeasure.standards.spanners import Spanner, flats_tolerance, spanners
+from photomeasure.thread.reading import SpannerSize
+
+__all__ = ["Hexagon", "hexagon"]
+
+Vector = NDArray[np.float64]  # (N,)
+
+CORNERS = (1.11, 1.155)  # width over corners by across flats; all are as likely
+SEEN_WIDE, SEEN_U = 1.0045, 0.006  # of the width as traced; over rendered scenes kept for tuning
+FINDER_SLIP = 0.02  # the edge was not the corner's: any width is as likely
+WORN_MM = 0.84  # below the spanner's size, and then no more
+AS_MADE = 0.8  # to the grade that bolts are made to (ISO 4759-1, memory): 13 up to 32 mm, then 14
+GRADE_13_TO_MM = 32.0
+USUAL = {"fitting": 1.0, "bolt": 0.3, "rare": 0.05}  # common practice, no source
+NO_SPANNER = 0.02  # any width
+STEP_MM = 0.01
+LEAST_PROBABILITY = 0.01
+CONTRADICTED = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Hexagon:
+    """A hexagon's width across flats.
+
+    Attributes
+    ----------
+    across_flats_mm, u_mm, low_mm, high_mm : float
+        Median, standard deviation and central 95 %.
+    spanners : tuple of SpannerSize
+        Most likely first.
+    corner_ratio, corner_ratio_u : float
+        Width over corners as traced by across flats.
+    is_contradicted : bool
+        The given spanner cannot fit what is seen; it was left out.
+    """
+
+    across_flats_mm: float
+    u_mm: float
+    low_mm: float
+    high_mm: float
+    spanners: tuple[SpannerSize, ...]
+    corner_ratio: float
+    corner_ratio_u: float
+    is_contradicted: bool
+
+
+def hexagon(width_mm: float, relative_u: float, spanner_mm: float | None = None) -> Hexagon:
+    """Snap the width over corners to spanner sizes.
+
+    Parameters
+    ----------
+    width_mm : float [mm]
+        Over the corners, as traced.
+    relative_u : float
+        Of the paper's scale.
+    spanner_mm : float or None [mm]
+        The one that fits.
+
+    Returns
+    -------
+    Hexagon
+    """
+    flats = np.arange(0.8 * width_mm, width_mm, STEP_MM)
+    seen = _likelihood(flats, width_mm, float(np.hypot(SEEN_U, relative_u)))
+    sizes = [_density(flats, one.size_mm) * USUAL[one.use] for one in spanners()]
+    names = [one.designation for one in spanners()]
+    if spanner_mm is not None:
+        given = _density(flats, spanner_mm)
+        if (given * seen).sum() > CONTRADICTED * seen.max() / STEP_MM:
+            sizes, names = [given], [_named(spanner_mm)]
+    is_contradicted = spanner_mm is not None and len(names) > 1
+    chances = np.stack([*sizes, np.full_like(flats, NO_SPANNER / width_mm)]) * seen
+    if len(names) == 1:
+        chances = chances[:1]
+    weights = chances.sum(axis=1) / chances.sum()
+    found = [
+        SpannerSize(name, float(weight))
+        for name, weight in sorted(zip(names, weights, strict=False), key=lambda pair: -pair[1])
+        if weight >= LEAST_PROBABILITY
+    ]
+    return _summed(flats, chances.sum(axis=0), (width_mm, tuple(found), is_contradicted))
+
+
+def _summed(
+    flats: Vector, chance: Vector, told: tuple[float, tuple[SpannerSize, ...], bool]
+) -> Hexagon:
+    width, found, is_contradicted = told
+    chance = chance / chance.sum()
+    rising = np.cumsum(chance)
+    low, median, high = np.interp((0.025, 0.5, 0.975), rising, flats)
+    mean = float(chance @ flats)
+    u = float(np.sqrt(chance @ (flats - mean) ** 2))
+    return Hexagon(
+        across_flats_mm=float(median),
+        u_mm=u,
+        low_mm=float(low),
+        high_mm=float(high),
+        spanners=found,
+        corner_ratio=width / mean,
+        corner_ratio_u=width / mean * u / mean,
+        is_contradicted=is_contradicted,
+    )
+
+
+def _likelihood(flats: Vector, width: float, relative_u: float) -> Vector:
+    """Chance of the width seen at each width across flats, any corner ratio being as likely."""
+    u = relative_u * width
+    low, high = (ndtr((ratio * SEEN_WIDE * flats - width) / u) for ratio in CORNERS)
+    inside = (high - low) / (flats * SEEN_WIDE * (CORNERS[1] - CORNERS[0]))
+    return np.asarray((1 - FINDER_SLIP) * inside + FINDER_SLIP / (0.2 * width))
+
+
+def _density(flats: Vector, size_mm: float) -> Vector:
+    """Widths across flats as made for one spanner, per mm."""
+    tolerance = flats_tolerance(size_mm)
+    made = tolerance.it13_mm if size_mm <= GRADE_13_TO_MM else tolerance.it14_mm
+    short = size_mm - flats
+    near = AS_MADE * ((short >= 0) & (short <= made)) / made
+    return np.asarray(near + (1 - AS_MADE) * ((short >= 0) & (short <= WORN_MM)) / WORN_MM)
+
+
+def _named(size_mm: float) -> str:
+    nearest: Spanner = min(spanners(), key=lambda one: abs(one.size_mm - size_mm))
+    return nearest.designation if abs(nearest.size_mm - size_mm) < STEP_MM else f"{size_mm:g}mm"
