@@ -14,6 +14,7 @@ from tests.rendering.page import Artwork
 from tests.rendering.port_bodies import INTO_PORT, bore_mesh
 from tests.rendering.port_collar import collar_body, crop_px
 from tests.rendering.port_looks import bore_dirt, face_bsdf
+from tests.rendering.port_paper import MOST, PaperLook, paper_seen
 from tests.rendering.port_scenes import PortScene
 from tests.rendering.port_surroundings import bolt_mesh, face_body, ground_body
 from tests.rendering.tracer import (
@@ -40,7 +41,7 @@ class PortEffort:
     """Samples a pixel in the hole, on the collar, and elsewhere every `far_px` pixels."""
 
     bore_spp: int = 49
-    collar_spp: int = 25
+    collar_spp: int = 16
     far_spp: int = 9
     far_px: int = 5
     depth: int = 9
@@ -93,7 +94,7 @@ def _stage(mi: Any, scene: PortScene, artwork: Artwork) -> Any:
     hole = mouth.spot_face_mm or mouth.diameter_mm
     things = surroundings(mi, scene.light, scene.camera)
     things["bore"] = mesh_shape(mi, "bore", _bore(scene), metal_bsdf(scene.finish))
-    things["collar"] = _collar(mi, scene, artwork)
+    things["collar"] = paper = _collar(mi, scene, artwork)
     things["face"] = mesh_shape(mi, "face", face_body(around, hole, top), face_bsdf(mi, scene.face))
     raw = face_bsdf(mi, scene.ground)
     ground = ground_body(top - around.pad_height_mm, hole + 2)
@@ -105,7 +106,7 @@ def _stage(mi: Any, scene: PortScene, artwork: Artwork) -> Any:
         dirt = np.full(len(mesh.vertices_mm), scene.finish.dirt)
         body = Body(mesh.vertices_mm + foot, mesh.normals, mesh.faces, dirt=dirt)
         things[f"bolt{k}"] = mesh_shape(mi, f"bolt{k}", body, metal_bsdf(scene.finish))
-    return Studio(None, mi.load_dict(things), None)
+    return Studio(None, mi.load_dict(things), paper)
 
 
 def _filled(scene: PortScene, outline_sheet_mm: Floats) -> Mask:
@@ -135,7 +136,7 @@ def _coarse(mi: Any, stage: Studio, scene: PortScene, effort: PortEffort) -> Ima
     step = effort.far_px
     x, y = pixel_grid(scene.camera.size_px, step, (step - 1) / 2)
     points = np.stack([x, y], -1).reshape(-1, 2)
-    look = Look(effort.far_spp, 2, anything=True, depth=effort.depth)
+    look = Look(effort.far_spp, 2, anything=True, depth=effort.depth, most=MOST)
     seen = part_seen(mi, stage, scene.camera, points, look)  # type: ignore[arg-type]
     grid = seen.colour.reshape(*x.shape, 3).astype(np.float32)
     grid = np.asarray(cv2.GaussianBlur(grid, (0, 0), 0.7), np.float32)
@@ -144,8 +145,8 @@ def _coarse(mi: Any, stage: Studio, scene: PortScene, effort: PortEffort) -> Ima
     return np.ascontiguousarray(big[step : step + height, step : step + width])
 
 
-def _lay(light: Image, pixels: NDArray[np.int64], colour: Floats, weight: Image) -> None:
-    rows, cols = pixels[:, 1], pixels[:, 0]
+def _lay(light: Image, mask: Mask, colour: Floats, weight: Image) -> None:
+    rows, cols = np.nonzero(mask)
     share = weight[rows, cols][:, None]
     light[rows, cols] += share * (colour - light[rows, cols]).astype(np.float32)
 
@@ -177,14 +178,14 @@ def port_picture(mi: Any, scene: PortScene, artwork: Artwork, effort: PortEffort
     light = _coarse(mi, stage, scene, effort)
     window, hole = _masks(scene, 4.0)
     weight = np.minimum(cv2.distanceTransform(window, cv2.DIST_L2, 5) / 12, 1).astype(np.float32)
-    for mask, spp, seed in (
-        (window & (1 - hole), effort.collar_spp, 3),
-        (hole, effort.bore_spp, 4),
-    ):
-        rows, cols = np.nonzero(mask)
-        pixels = np.column_stack([cols, rows]).astype(np.int64)
-        look = Look(spp, seed, anything=True, depth=effort.depth)
-        _lay(light, pixels, part_seen(mi, stage, scene.camera, pixels, look).colour, weight)
+    collar = window & (1 - hole)
+    look = PaperLook(light_spp=effort.collar_spp, depth=effort.depth)
+    seen = paper_seen(mi, (stage.printed, stage.part), scene.camera, collar, look)
+    _lay(light, collar, seen, weight)
+    rows, cols = np.nonzero(hole)
+    pixels = np.column_stack([cols, rows]).astype(np.int64)
+    inside = Look(effort.bore_spp, 4, anything=True, depth=effort.depth, most=MOST)
+    _lay(light, hole, part_seen(mi, stage, scene.camera, pixels, inside).colour, weight)
     rows, cols = np.nonzero(window)
-    paper = _paper_level(light, window & (1 - hole))
+    paper = _paper_level(light, collar)
     return Picture(light, paper, (cols.min(), rows.min(), cols.max() + 1, rows.max() + 1))

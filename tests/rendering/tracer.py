@@ -13,6 +13,7 @@ from tests.rendering.lights import Light, Panel
 from tests.rendering.materials import Finish
 
 __all__ = [
+    "LANES",
     "Body",
     "Look",
     "Studio",
@@ -23,6 +24,7 @@ __all__ = [
     "mesh_shape",
     "metal_bsdf",
     "part_seen",
+    "pixel_rays",
     "studio",
     "surroundings",
 ]
@@ -90,6 +92,8 @@ class Look:
         Also what is not the part, to compare both ways of drawing the paper.
     depth : int
         Longest path, in edges.
+    most : float
+        Single samples above it are cut to it.
     """
 
     spp: int
@@ -97,6 +101,7 @@ class Look:
     shade: bool = True
     anything: bool = False
     depth: int = DEPTH
+    most: float = 12.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -365,7 +370,7 @@ def _camera_rays(mi: Any, camera: PhoneCamera, x_px: Any, y_px: Any, lens: Any) 
     )
 
 
-def _pixel_rays(
+def pixel_rays(
     mi: Any, camera: PhoneCamera, pixels: NDArray[np.int64], side: int, seed: int
 ) -> Any:
     """Rays through a jittered grid of side x side places in each pixel."""
@@ -395,7 +400,7 @@ def part_seen(
     step = max(1, LANES // spp)
     for first in range(0, len(pixels), step):
         some = pixels[first : first + step]
-        rays = _pixel_rays(mi, camera, some, side, look.seed * 7919 + first + 13)
+        rays = pixel_rays(mi, camera, some, side, look.seed * 7919 + first + 13)
         met = studio.printed.ray_intersect_preliminary(rays, coherent=True)
         hit = met.is_valid()
         if not look.anything:
@@ -403,8 +408,7 @@ def part_seen(
         share = dr.block_sum(dr.select(hit, mi.Float(1), mi.Float(0)), spp)
         coverage[first : first + step] = np.array(share) / spp
         if look.shade:
-            shot = _Shot(
-                rays, hit, len(some), spp, look.seed * 104729 + first + 1, depth=look.depth
-            )
+            seed = look.seed * 104729 + first + 1
+            shot = _Shot(rays, hit, len(some), spp, seed, look.most, look.depth)
             colour[first : first + step] = _sample(mi, studio.printed, shot)
     return Traced(colour, coverage)
