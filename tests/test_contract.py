@@ -308,7 +308,6 @@ def test_another_job_is_not_written_over(tmp_path: Path) -> None:
     [
         ["port", "photo.jpg"],
         ["camera", "photo.jpg", "--out", "profile.json"],
-        ["route", "--laid", "space", *["photo.jpg"] * 3],
         ["fitting", "photo.jpg", "--camera", "profile.json"],
     ],
 )

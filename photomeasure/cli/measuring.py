@@ -1,5 +1,6 @@
 """`photomeasure fitting`, `port`, `route` and `camera`: questions asked of photos."""
 
+from functools import partial
 from pathlib import Path
 from typing import cast, get_args
 
@@ -9,6 +10,8 @@ from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import Laid, Lies
 from photomeasure.answers.pictures import fitting_picture, route_picture, write_picture
 from photomeasure.answers.route import RouteAnswer, route
+from photomeasure.answers.route_space import route_in_space
+from photomeasure.answers.space_pictures import write_space_pictures
 from photomeasure.cli.params import LENGTH, POINT, SIDE, Length, json_option
 from photomeasure.cli.report import say
 from photomeasure.cli.shared import PhotoArguments, photo_command
@@ -74,7 +77,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
     sides: tuple[tuple[int, str], ...],
     points: tuple[tuple[float, float], ...],
 ) -> None:
-    """Measure a route: one photo of it laid flat beside the print."""
+    """Measure a route: one photo of it laid flat, or several of bands round a hose in space."""
     said = FlatOptions(
         hose_od_mm=hose_od.mm if hose_od else None,
         line_od_mm=line_od.mm if line_od else None,
@@ -82,10 +85,25 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
         sides=tuple((bend, cast("Side", side)) for bend, side in sides),
         points_px=points,
     )
+    if laid == "space" or (laid is None and len(given.photos) > 1):
+        _route_in_space(given, said)
+        return
     photos = _photos(given)
     answer = route(photos, given.options, said, laid=laid)
     pictures = _draw_route(photos[0], answer, given.out)
     say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
+
+
+def _route_in_space(given: PhotoArguments, said: FlatOptions) -> None:
+    """Decode the photos one at a time, as often as they are looked at."""
+    if given.camera is not None:
+        raise _no_profiles()
+    loads = [partial(load_photo, path) for path in given.photos]
+    tell = None if given.as_json else partial(click.echo, err=True)
+    answer = route_in_space(loads, given.options, said, tell)
+    pictures = [] if given.out is None else write_space_pictures(loads, answer, given.out)
+    notes = [f"Wrote {path}." for path in pictures]
+    say(answer.as_json(), [*answer.lines(), *notes], as_json=given.as_json)
 
 
 def _draw_route(photo: Photo, answer: RouteAnswer, out: Path | None) -> list[str]:

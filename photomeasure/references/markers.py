@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from photomeasure.references.board import DICTIONARY, MARKER_MODULES
 
-__all__ = ["SeenMarkers", "read_markers"]
+__all__ = ["SeenMarkers", "marker_patterns", "propose_quads", "read_markers", "square_maps"]
 
 _BITS = MARKER_MODULES - 2
 _MOST_WRONG_BITS = 1  # the dictionary's markers differ in 5 bits at least, turned or not
@@ -262,3 +262,18 @@ def read_markers(grey: NDArray[np.uint8]) -> SeenMarkers:
         return quick
     thorough = _read(grey, 1, is_thorough=True)
     return thorough if len(thorough.ids) >= len(quick.ids) else quick
+
+
+def propose_quads(grey: NDArray[np.uint8]) -> _Quads:
+    """Every square that may be a marker, (N, 4, 2), thoroughly looked for."""
+    return _quads(grey, is_thorough=True)
+
+
+def square_maps(quads: _Quads) -> NDArray[np.float64]:
+    """Maps from the unit square, y down, to each quadrilateral, (N, 3, 3)."""
+    return _square_maps(quads)
+
+
+def marker_patterns(blur_modules: float) -> NDArray[np.float32]:
+    """(4000, 49) blurred modules of every marker in its four turns, mean 0 and length 1."""
+    return _patterns(blur_modules)

@@ -1,0 +1,282 @@
+"""From a solved arrangement of bands and cards to values with named sources."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.quantities import Quantity, Source, measured
+from photomeasure.route.reading import Bend
+from photomeasure.route.space.chainfit import Bands, ChainFit, fit_chain, moved
+from photomeasure.route.space.model import State, Thing, bands_edge_mm
+from photomeasure.route.space.solve import Solved
+from photomeasure.route.space.values import Ends, Spans, Values, spans, values
+
+__all__ = ["Course", "Measured", "course_of", "measure"]
+
+Vector = NDArray[np.float64]  # (N,)
+Matrix = NDArray[np.float64]  # (N, M)
+
+WRAP_MM, WRAP_RAD = 0.15, 0.006  # how far a band's middle and way are off the hose's; own estimate
+EDGE_MM = 0.15  # how well a band's edge is cut; own estimate
+DRAWS = 64
+LABELS = {
+    "photo geometry": "lens, poses and places of cards and bands",
+    "band wrap": "how snugly and squarely the bands are wrapped, and cut",
+    "curve between bands": "the hose's shape where no band shows it",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """The route as solved.
+
+    Attributes
+    ----------
+    rows : tuple of int
+        Of the state's things: the bands in order.
+    cards : (start, end) row or None
+    flips : (B,)
+        -1 where a band's arrow points against the order.
+    fit : ChainFit
+    ends : Ends
+    where : Spans
+    values : Values
+    """
+
+    rows: tuple[int, ...]
+    cards: tuple[int | None, int | None]
+    flips: Vector
+    fit: ChainFit
+    ends: Ends
+    where: Spans
+    values: Values
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """All values as quantities."""
+
+    length: Quantity
+    turning: Quantity
+    bends: tuple[Bend, ...]
+    tightest: Quantity | None
+    clocking: Quantity | None
+    start_to_card: Quantity | None
+    end_to_card: Quantity | None
+    line_od: Quantity
+
+
+def course_of(solved: Solved, things: list[Thing], rows: list[int], od_mm: float) -> Course:
+    """Fit the curve through the bands and measure it.
+
+    Parameters
+    ----------
+    solved : Solved
+    things : list of Thing
+        In the state's order.
+    rows : list of int
+        The bands that are used, in order along the route.
+    od_mm : float [mm]
+
+    Returns
+    -------
+    Course
+    """
+    state = solved.state
+    points = state.thing_shift[rows]
+    ways = state.thing_turn[rows][:, :, 2]
+    flips = np.sign(np.sum(np.gradient(points, axis=0) * ways, axis=1))
+    flips[flips == 0] = 1.0
+    ways = ways * flips[:, None]
+    u = np.sqrt(np.maximum(np.diag(solved.covariance), 0.0))
+    at = np.array([state.thing_slot(k) for k in rows])
+    point_u = np.hypot(WRAP_MM, np.stack([u[at + 3 + k] for k in range(3)]).mean(axis=0))
+    way_u = np.hypot(WRAP_RAD, np.stack([u[at + k] for k in range(3)]).min(axis=0))
+    fit = fit_chain(Bands(points, ways, point_u, way_u))
+    cards = _end_cards(things)
+    ends = _ends(state, things, rows, flips, cards)
+    ends = Ends(ends.edges, fit.at_mm[[0, -1]], ends.card_axes, ends.card_middles)
+    where = spans(fit.chain, ends, od_mm)
+    return Course(tuple(rows), cards, flips, fit, ends, where, values(fit.chain, ends, where))
+
+
+def _end_cards(things: list[Thing]) -> tuple[int | None, int | None]:
+    role = {t.piece.role: k for k, t in enumerate(things) if t.piece.role}
+    return role.get("start"), role.get("end")
+
+
+def _ends(
+    state: State,
+    things: list[Thing],
+    rows: list[int] | tuple[int, ...],
+    flips: Vector,
+    cards: tuple[int | None, int | None],
+) -> Ends:
+    edges = []
+    for row, flip, sign in ((rows[0], flips[0], -1.0), (rows[-1], flips[-1], 1.0)):
+        half = bands_edge_mm(things[row].piece) * state.scale[state.print_row[row], 1]
+        edges.append(state.thing_shift[row] + sign * flip * half * state.thing_turn[row][:, 2])
+    none = np.full(3, np.nan)
+    axes = [none if k is None else state.thing_turn[k][:, 2] for k in cards]
+    middles = [none if k is None else state.thing_shift[k] for k in cards]
+    return Ends(np.array(edges), np.zeros(2), np.array(axes), np.array(middles))
+
+
+class _Variation:
+    """Values of the course with bands, ends, cards or curve moved a little."""
+
+    def __init__(self, solved: Solved, things: list[Thing], course: Course) -> None:
+        self.state, self.things, self.course = solved.state, things, course
+        self.base = course.values.vector()
+
+    def at_state(self, step: Vector) -> Vector:
+        """Change of the values if the unknowns of the joint solve move.
+
+        What moves, turns and scales all bands alike is taken exactly, the rest linearly.
+        """
+        state, course = self.state.moved(step), self.course
+        rows = list(course.rows)
+        scale, turn, middle, home = _likeness(state.thing_shift[rows], self.state.thing_shift[rows])
+        points = scale * (state.thing_shift[rows] - middle) @ turn.T + home
+        ways = (state.thing_turn[rows][:, :, 2] * course.flips[:, None]) @ turn.T
+        ends = _ends(state, self.things, course.rows, course.flips, course.cards)
+        ends = Ends(
+            scale * (ends.edges - middle) @ turn.T + home,
+            course.ends.near_mm,
+            ends.card_axes @ turn.T,
+            scale * (ends.card_middles - middle) @ turn.T + home,
+        )
+        change = self._change(course.fit.gain @ self._bands(points, ways).ravel(), ends)
+        lengths = np.ones(len(self.base))
+        lengths[[1, 3]] = 0.0  # angles
+        lengths[8::3] = 0.0
+        grown = np.where(np.isfinite(self.base), self.base, 0.0) * (1 / scale - 1)
+        return np.asarray(change + lengths * grown)
+
+    def _bands(self, points: Matrix, ways: Matrix) -> Matrix:
+        """How far bands are off where they were: across 1, 2 and way 1, 2; (B, 4).
+
+        A band that only slides along a bend meets the curve where it has turned further.
+        """
+        rows, course = list(self.course.rows), self.course
+        point = points - self.state.thing_shift[rows]
+        way = ways - self.state.thing_turn[rows][:, :, 2] * course.flips[:, None]
+        frames, chain = course.fit.frames, course.fit.chain
+        slid = np.sum(point * frames[:, 0], axis=1)
+        bend = chain.curvature[chain.link_of(course.fit.at_mm)] * slid[:, None]
+        across = [np.sum(point * frames[:, k], axis=1) for k in (1, 2)]
+        turned = [np.sum(way * frames[:, k], axis=1) - bend[:, k - 1] for k in (1, 2)]
+        return np.stack([*across, *turned], axis=1)
+
+    def at_wrap(self, draw: Vector) -> Vector:
+        """Change if bands sit a little off the hose: standard normals (4 B + 2)."""
+        course = self.course
+        us = np.tile([WRAP_MM, WRAP_MM, WRAP_RAD, WRAP_RAD], len(course.rows))
+        ways = self.state.thing_turn[list(course.rows)][[0, -1]][:, :, 2]
+        edges = course.ends.edges + (draw[-2:] * EDGE_MM)[:, None] * ways
+        ends = Ends(edges, course.ends.near_mm, course.ends.card_axes, course.ends.card_middles)
+        return self._change(course.fit.gain @ (us * draw[:-2]), ends)
+
+    def at_curve(self, draw: Vector) -> Vector:
+        """Change if the curve between the bands is another that is as likely."""
+        return self._change(self.course.fit.loose @ draw, self.course.ends)
+
+    def _change(self, step: Vector, ends: Ends) -> Vector:
+        chain = moved(self.course.fit.chain, step)
+        change = values(chain, ends, self.course.where).vector() - self.base
+        change[3] = (change[3] + 180.0) % 360.0 - 180.0  # an angle
+        return np.where(np.isfinite(change), change, 0.0)
+
+
+def _likeness(points: Matrix, home: Matrix) -> tuple[float, Matrix, Vector, Vector]:
+    """Scale, turn and middles that lay points on to where they were (Umeyama, 1991)."""
+    middle, home_middle = points.mean(axis=0), home.mean(axis=0)
+    one, other = points - middle, home - home_middle
+    left, size, right = np.linalg.svd(other.T @ one)
+    sign = np.array([1.0, 1.0, np.sign(np.linalg.det(left @ right))])
+    scale = float(np.sum(size * sign) / np.sum(one**2))
+    return scale, (left * sign) @ right, middle, home_middle
+
+
+def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Measured:
+    """Values with their sources.
+
+    Parameters
+    ----------
+    solved : Solved
+    things : list of Thing
+    course : Course
+    key : str
+        Names the photos.
+
+    Returns
+    -------
+    Measured
+    """
+    vary = _Variation(solved, things, course)
+    parts: dict[Source, Vector] = {s: vary.at_state(shift) for s, shift in solved.shifts}
+    rest = solved.covariance - sum(
+        (np.outer(shift, shift) for _, shift in solved.shifts), 0 * solved.covariance
+    )
+    rng = np.random.default_rng(0)
+    root = _root(rest)
+    parts |= _group("photo geometry", key, vary.at_state, root, rng)
+    parts |= _group("band wrap", key, vary.at_wrap, np.eye(4 * len(course.rows) + 2), rng)
+    size = course.fit.loose.shape[1]
+    parts |= _group("curve between bands", key, vary.at_curve, np.eye(size), rng)
+    return _measured(vary.base, parts, solved, key)
+
+
+def _root(covariance: Matrix) -> Matrix:
+    spread = np.sqrt(np.maximum(np.diag(covariance), 1e-30))
+    size, ways = np.linalg.eigh(covariance / np.outer(spread, spread))
+    return np.asarray(spread[:, None] * ways * np.sqrt(np.maximum(size, 0.0)))
+
+
+def _group(
+    name: str,
+    key: str,
+    change: Callable[[Vector], Vector],
+    root: Matrix,
+    rng: np.random.Generator,
+) -> dict[Source, Vector]:
+    """Draw a cause and split the covariance of all values into independent sources."""
+    draws = rng.standard_normal((DRAWS, root.shape[1]))
+    changes = np.array([change(root @ draw) for draw in draws])
+    covariance = changes.T @ changes / DRAWS
+    spread = np.sqrt(np.maximum(np.diag(covariance), 1e-30))
+    size, ways = np.linalg.eigh(covariance / np.outer(spread, spread))
+    found = {}
+    for number, k in enumerate(np.argsort(-size), start=1):
+        if size[k] > 1e-6:
+            source = Source(f"{name}/{number}", LABELS[name], "photo", key)
+            found[source] = spread * ways[:, k] * np.sqrt(size[k])
+    return found
+
+
+def _measured(base: Vector, parts: dict[Source, Vector], solved: Solved, key: str) -> Measured:
+    def quantity(k: int, unit: str) -> Quantity | None:
+        if not np.isfinite(base[k]):
+            return None
+        number = measured(float(base[k]), {s: float(v[k]) for s, v in parts.items()})
+        return Quantity.normal(number, unit)
+
+    def certain(found: Quantity | None) -> Quantity:
+        if found is None:
+            raise AssertionError("a route always has a length")
+        return found
+
+    bends = tuple(
+        Bend(quantity(k, "mm"), quantity(k + 1, "mm"), quantity(k + 2, "deg"))
+        for k in range(6, len(base), 3)
+    )
+    u_od = 2 * float(np.sqrt(solved.covariance[-1, -1]))
+    od = 2 * (solved.state.radius_mm - 0.1)
+    own = Source("line diameter", "outside diameter of what the bands go round", "photo", key)
+    return Measured(
+        certain(quantity(0, "mm")), certain(quantity(1, "deg")), bends,
+        quantity(2, "mm"), quantity(3, "deg"), quantity(4, "mm"), quantity(5, "mm"),
+        Quantity.normal(measured(od, {own: u_od}), "mm"),
+    )  # fmt: skip

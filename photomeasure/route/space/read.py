@@ -1,0 +1,293 @@
+"""Read a route in space from several photos of bands and cards."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import NoLineError, NotConnectedError, WrongPrintError
+from photomeasure.photo import Photo
+from photomeasure.route.space.budget import Course, course_of, measure
+from photomeasure.route.space.model import (
+    PAPER_MM,
+    Points,
+    State,
+    Thing,
+    bands_edge_mm,
+    predict_world,
+)
+from photomeasure.route.space.reading import SpaceReading, SpaceTrace
+from photomeasure.route.space.refine import Search, band_points
+from photomeasure.route.space.see import Shot, see
+from photomeasure.route.space.solve import Known, Solved, solve
+from photomeasure.route.space.start import (
+    Placed,
+    card_points,
+    first_state,
+    joined,
+    mark_points,
+    place_all,
+    things_seen,
+)
+from photomeasure.route.space.warn import warnings_of
+from photomeasure.scene.scale import BarReading, PageScale, page_scale
+
+__all__ = ["LEAST_PHOTOS", "read_space"]
+
+Vector = NDArray[np.float64]  # (N,)
+Load = Callable[[], Photo]
+
+LEAST_PHOTOS = 3
+USUAL_OD_MM, USUAL_OD_U_MM = 18.0, 5.0
+OD_U_MM = 0.2  # of a diameter that the user gives, and of the paper's snugness; own estimate
+WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
+MOST_LOOKS = 3
+FEW = 4  # fine points below which a band keeps its markers' corners
+LEAST_FINE = 3  # below which it is left out
+MOST_BYTES = 250_000_000  # of brightness kept between two looks at the photos
+POINT_STEP_MM = 4.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Job:
+    """What is being solved: the photos that connect, and the things in the state's order."""
+
+    shots: list[Shot]
+    things: list[Thing]
+    scales: list[PageScale]
+    radius_mm: float
+    radius_u_mm: float
+
+
+def read_space(
+    loads: Sequence[Load],
+    bars: Mapping[str, BarReading],
+    line_od_mm: float | None = None,
+    tell: Callable[[str], None] | None = None,
+) -> SpaceReading:
+    """Find, solve and measure; photos are decoded one at a time.
+
+    Parameters
+    ----------
+    loads : sequence of callable
+        Each gives one photo, as often as asked.
+    bars : mapping of str to BarReading
+        By print name or kind; "" holds for every print.
+    line_od_mm : float or None [mm]
+        Outside diameter of what the bands are wrapped round, if known.
+    tell : callable, optional
+        Is told how far it has come.
+
+    Returns
+    -------
+    SpaceReading
+
+    Raises
+    ------
+    WrongPrintError
+        No bands are seen.
+    NotConnectedError
+        Fewer than three photos hang together.
+    NoLineError
+        Fewer than two bands.
+    """
+    tell = tell or (lambda _: None)
+    shots, greys = [], _Greys(loads)
+    for number, load in enumerate(loads, start=1):
+        tell(f"photo {number} of {len(loads)}: looking for cards and bands")
+        photo = load()
+        shots.append(see(photo))
+        greys.keep(number - 1, photo.grey)
+    placed = _placed(shots, bars, line_od_mm)
+    state, photos, rows = first_state(placed)
+    _demand_connection(shots, photos)
+    job = _Job(
+        [shots[k] for k in photos],
+        [placed.things[k] for k in rows],
+        _scales(placed.things, bars),
+        placed.radius_mm,
+        (OD_U_MM if line_od_mm else USUAL_OD_U_MM) / 2,
+    )
+    cards, marks = card_points(placed, photos, rows), mark_points(placed, photos, rows)
+    tell("solving for the cameras")
+    solved = solve(state, joined([cards, marks]), _known(job, state))
+    solved, points, counts = _refined(job, (photos, greys, tell), (cards, marks), solved)
+    tell("measuring the route")
+    bands = _usable(job, counts)
+    left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
+    return _reading(job, bands, left_out, solved, points)
+
+
+def _usable(job: _Job, counts: NDArray[np.int64]) -> list[int]:
+    """Rows of the bands that enough points were found on, in order along the route."""
+    bands = [k for k, thing in enumerate(job.things) if thing.is_band and counts[k] >= LEAST_FINE]
+    if len(bands) < 2:
+        raise NoLineError(
+            "Fewer than two hose bands are seen well enough.",
+            "Take the photos nearer, in good light, with several bands in each.",
+        )
+    return sorted(bands, key=lambda k: job.things[k].piece.order or 0)
+
+
+def _refined(
+    job: _Job,
+    look: tuple[list[int], "_Greys", Callable[[str], None]],
+    rough: tuple[Points, Points],
+    solved: Solved,
+) -> tuple[Solved, Points, NDArray[np.int64]]:
+    """Find the bands' points in the photos, solve, and look again, nearer; how many of each."""
+    photos, greys, tell = look
+    cards, marks = rough
+    reach = np.full(len(job.things), WIDE_MM)
+    for number in range(MOST_LOOKS):
+        fine = []
+        for row, k in enumerate(photos):
+            tell(f"photo {k + 1}: following the bands, look {number + 1}")
+            search = Search(reach, job.shots[row].blur_px)
+            fine.append(band_points(greys.get(k), row, solved.state, job.things, search))
+        found = joined(fine)
+        points = joined([cards, found, _unrefined(marks, found)])
+        solved = solve(solved.state, points, _known(job, solved.state))
+        views = [len(np.unique(found.photo[found.thing == k])) for k in range(len(job.things))]
+        settled = number > 0 and not np.any((reach == WIDE_MM) & (np.array(views) > 0))
+        reach = np.where(np.array(views) > 1, NEAR_MM, WIDE_MM)
+        if settled:
+            break
+    return solved, points, np.bincount(found.thing, minlength=len(job.things))
+
+
+class _Greys:
+    """Brightness of the photos, kept while they are small, else decoded again."""
+
+    def __init__(self, loads: Sequence[Load]) -> None:
+        self.loads = loads
+        self.kept: dict[int, NDArray[np.uint8]] = {}
+
+    def keep(self, number: int, grey: NDArray[np.uint8]) -> None:
+        if sum(one.nbytes for one in self.kept.values()) + grey.nbytes <= MOST_BYTES:
+            self.kept[number] = grey
+
+    def get(self, number: int) -> NDArray[np.uint8]:
+        return self.kept[number] if number in self.kept else self.loads[number]().grey
+
+
+def _reading_of(bars: Mapping[str, BarReading], thing: Thing) -> BarReading | None:
+    return bars.get(thing.print_.name) or bars.get(thing.print_.kind) or bars.get("")
+
+
+def _scales(things: Sequence[Thing], bars: Mapping[str, BarReading]) -> list[PageScale]:
+    """Of every print once, in the order in which things name them."""
+    found = {t.print_.name: page_scale(t.print_, _reading_of(bars, t)) for t in things}
+    return list(found.values())
+
+
+def _placed(
+    shots: Sequence[Shot], bars: Mapping[str, BarReading], line_od_mm: float | None
+) -> Placed:
+    things = things_seen(shots)
+    bands = sum(thing.is_band for thing in things)
+    if bands == 0:
+        raise WrongPrintError(
+            "None of the photos shows a hose band.",
+            "Wrap the printed bands round the hose (photomeasure print bands) and come nearer.",
+        )
+    if bands == 1:
+        raise NoLineError(
+            "Only one hose band is seen; a route has two at least.",
+            "Wrap a band before, in and after each bend, and take the photos nearer.",
+        )
+    scales = [page_scale(t.print_, _reading_of(bars, t)).mean for t in things]
+    placed = Placed(shots, things, scales, (line_od_mm or USUAL_OD_MM) / 2 + PAPER_MM)
+    place_all(placed)
+    return placed
+
+
+def _demand_connection(shots: Sequence[Shot], photos: list[int]) -> None:
+    if len(photos) >= LEAST_PHOTOS:
+        return
+    lost = [shot.name for k, shot in enumerate(shots) if k not in photos]
+    raise NotConnectedError(
+        f"{', '.join(lost)}: no card or bands that the other photos show too, or too few; "
+        f"{LEAST_PHOTOS} photos must hang together.",
+        "Take the photos so that each shows two cards or three bands that another one shows too.",
+    )
+
+
+def _known(job: _Job, state: State) -> Known:
+    world = state.thing_shift.mean(axis=0)
+    distances = np.linalg.norm(world + np.einsum("pji,pj->pi", state.turn, state.shift), axis=1)
+    return Known(
+        job.shots, job.scales, job.radius_mm, job.radius_u_mm, np.maximum(distances, 100.0)
+    )
+
+
+def _unrefined(marks: Points, fine: Points) -> Points:
+    """Corners of markers of bands that hardly any fine point was found on."""
+    counts = np.bincount(fine.thing, minlength=int(marks.thing.max(initial=0)) + 1)
+    return marks.of(counts[marks.thing] < FEW)
+
+
+def _reading(
+    job: _Job, bands: list[int], left_out: list[str], solved: Solved, points: Points
+) -> SpaceReading:
+    od_mm = 2 * (solved.state.radius_mm - PAPER_MM)
+    course = course_of(solved, job.things, bands, od_mm)
+    key = "+".join(shot.key for shot in job.shots)
+    found = measure(solved, job.things, course, key)
+    feet = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)
+    count = max(3, round(course.values.length_mm / POINT_STEP_MM) + 1)
+    at = np.linspace(float(feet[0]), float(feet[1]), count)
+    world = course.fit.chain.at(at)[0]
+    return SpaceReading(
+        length=found.length,
+        turning=found.turning,
+        bends=found.bends,
+        tightest_radius=found.tightest,
+        clocking=found.clocking,
+        start_to_card=found.start_to_card,
+        end_to_card=found.end_to_card,
+        line_od=found.line_od,
+        points_mm=_in_card(solved.state, course, world),
+        traces=tuple(
+            _trace(job, solved.state, course, points, (photo, at, world))
+            for photo in range(len(job.shots))
+        ),
+        warnings=(
+            *(text for shot in job.shots for text in shot.warnings),
+            *warnings_of(job.things, course, points, left_out),
+        ),
+    )
+
+
+def _in_card(state: State, course: Course, world: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points in the frame of the start card, else of the first thing."""
+    row = course.cards[0] if course.cards[0] is not None else 0
+    return np.asarray((world - state.thing_shift[row]) @ state.thing_turn[row])
+
+
+def _trace(
+    job: _Job,
+    state: State,
+    course: Course,
+    points: Points,
+    where: tuple[int, Vector, NDArray[np.float64]],
+) -> SpaceTrace:
+    photo, at, world = where
+    edges = []
+    for row in course.rows:
+        half = bands_edge_mm(job.things[row].piece) * state.scale[state.print_row[row], 1]
+        way = state.thing_turn[row][:, 2]
+        edges.append(state.thing_shift[row] + np.array([[-half], [half]]) * way)
+    bends = [bend[0] for bend in course.values.bends]
+    middles = course.fit.chain.at(at[0] + np.array(bends))[0] if bends else np.empty((0, 3))
+    own = points.photo == photo
+    return SpaceTrace(
+        job.shots[photo].key,
+        job.shots[photo].name,
+        predict_world(state, photo, world),
+        predict_world(state, photo, np.concatenate(edges)).reshape(-1, 2, 2),
+        tuple(job.things[row].piece.order or 0 for row in course.rows),
+        predict_world(state, photo, middles),
+        points.px[own],
+    )

@@ -1,0 +1,69 @@
+"""What photos tell of a route in space."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.quantities import Quantity
+from photomeasure.route.reading import Bend
+
+__all__ = ["SpaceReading", "SpaceTrace"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Points3 = NDArray[np.float64]  # (N, 3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpaceTrace:
+    """Where the solved route lies in one photo, in pixels of the upright picture.
+
+    Attributes
+    ----------
+    photo_key, photo_name : str
+    centre_px : (N, 2)
+        The axis from start to end; not a number where it lies behind the camera.
+    bands_px : (B, 2, 2)
+        Both edges of each band, on the axis.
+    orders : tuple of int
+    bends_px : (K, 2)
+        The middle of each bend.
+    corners_px : (M, 2)
+        What was used of cards and bands.
+    """
+
+    photo_key: str
+    photo_name: str
+    centre_px: Points2
+    bands_px: NDArray[np.float64]
+    orders: tuple[int, ...]
+    bends_px: Points2
+    corners_px: Points2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpaceReading:
+    """A route in space; None is what the photos do not show. Lengths in mm, angles in degrees.
+
+    Attributes
+    ----------
+    start_to_card, end_to_card : Quantity or None
+        From the outer band's outer edge along the hose's direction there, outwards, to beside the
+        card's middle.
+    line_od : Quantity
+        Outside diameter of what the bands are wrapped round.
+    points_mm : (N, 3)
+        In the start card's frame, else in that of the first card, else of the first band.
+    """
+
+    length: Quantity
+    turning: Quantity
+    bends: tuple[Bend, ...]
+    tightest_radius: Quantity | None
+    clocking: Quantity | None
+    start_to_card: Quantity | None
+    end_to_card: Quantity | None
+    line_od: Quantity
+    points_mm: Points3
+    traces: tuple[SpaceTrace, ...]
+    warnings: tuple[str, ...]

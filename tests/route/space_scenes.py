@@ -1,0 +1,397 @@
+"""Routes in space drawn at random, with bands, cards and hand-held cameras round them.
+
+The truth is measured here by the rules of the accuracy bars on close points of the drawn curve,
+without the code that is tested.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.references.catalogue import print_of
+from photomeasure.references.prints import Piece
+from tests.rendering.camera import PhoneCamera, look_at, project
+
+Floats = NDArray[np.float64]
+
+STEP_MM = 0.25
+BAND_MM, BAND_HALF_MM = 21.0, 10.5
+PAPER_MM = 0.1
+BANDS_A_PAGE = 22
+CARD_NAMES = ("start", "end", "card 1", "card 2", "card 3", "card 4")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """Close points of an axis, with a frame that does not turn about it."""
+
+    at_mm: Floats  # (N,)
+    points: Floats  # (N, 3)
+    frames: Floats  # (N, 3, 3): rows tangent, first and second normal
+    curvature: Floats  # (N,) 1/mm
+
+    def index(self, at_mm: float) -> int:
+        return int(np.clip(round((at_mm - self.at_mm[0]) / STEP_MM), 0, len(self.at_mm) - 1))
+
+
+def curve_of(pieces: Floats, smooth_mm: float, start: Floats) -> Curve:
+    """Integrate pieces (length, two curvatures), their joints softened over `smooth_mm`."""
+    k = np.concatenate([np.tile(p[1:], (round(p[0] / STEP_MM), 1)) for p in pieces])
+    width = round(smooth_mm / STEP_MM)
+    if width > 1:
+        padded = np.pad(k, ((width, width), (0, 0)), mode="edge")
+        kernel = np.ones(width) / width
+        k = np.stack([np.convolve(padded[:, j], kernel, "same") for j in (0, 1)], axis=1)
+        k = k[width:-width]
+    frame, points, frames = start[:3].copy(), np.zeros(3), []
+    path = []
+    for one in k:
+        path.append(points)
+        frames.append(frame)
+        turn = STEP_MM * (one[0] * frame[2] - one[1] * frame[1])
+        half = cv2.Rodrigues(turn / 2)[0]
+        points = points + STEP_MM * (half @ frame[0])
+        frame = frame @ cv2.Rodrigues(turn)[0].T
+    return Curve(
+        np.arange(len(k), dtype=np.float64) * STEP_MM,
+        np.array(path),
+        np.array(frames),
+        np.asarray(np.hypot(k[:, 0], k[:, 1]), dtype=np.float64),
+    )
+
+
+def draw_pieces(rng: np.random.Generator, od_mm: float) -> Floats:
+    """Straights and bends in changing planes, (K, 3)."""
+    while True:
+        bends = int(rng.integers(2, 5))
+        pieces = [[rng.uniform(60, 160), 0.0, 0.0]]
+        plane = rng.uniform(0, 2 * np.pi)
+        for bend in range(bends):
+            radius = rng.uniform(max(45.0, 3 * od_mm), 150.0)
+            angle = np.deg2rad(rng.uniform(30, 110))
+            plane += rng.choice([0.0, np.pi, rng.uniform(0, 2 * np.pi)], p=[0.12, 0.13, 0.75])
+            pieces.append([radius * angle, np.cos(plane) / radius, np.sin(plane) / radius])
+            last = bend == bends - 1
+            pieces.append([rng.uniform(60, 160) if last else rng.uniform(30, 260), 0.0, 0.0])
+        length = sum(p[0] for p in pieces)
+        if 400 <= length <= 1500:
+            return np.array(pieces)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Band:
+    order: int
+    at_mm: float  # arc length of its middle
+    phase_rad: float
+    skew_rad: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Card:
+    name: str
+    pose: Floats  # (4, 4) world from card: x right, y up, z out of the paper, origin its middle
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SpaceScene:
+    """All that stands still, and the cameras round it."""
+
+    seed: int
+    od_mm: float
+    curve: Curve
+    pieces: Floats
+    smooth_mm: float
+    bands: tuple[Band, ...]
+    stretch: float  # 0: the band's paper keeps its length outside a bend, 1: it follows the axis
+    cards: tuple[Card, ...]
+    cameras: tuple[PhoneCamera, ...]
+    focal_35mm: int
+    focal_mm: float
+    scales: dict[str, tuple[float, float]]
+    bars: dict[str, tuple[float, float]]
+
+    @property
+    def radius_mm(self) -> float:
+        return self.od_mm / 2
+
+    @property
+    def ends(self) -> tuple[int, int]:
+        half = BAND_HALF_MM * self.scales["bands"][1]
+        return (
+            self.curve.index(self.bands[0].at_mm - half),
+            self.curve.index(self.bands[-1].at_mm + half),
+        )
+
+
+def piece_of(kind: str, name: str) -> Piece:
+    pieces = print_of(kind, "A4").pieces  # type: ignore[arg-type]
+    return next(piece for piece in pieces if piece.name == name)
+
+
+def card_points(scene: SpaceScene, card: Card, page_mm: Floats) -> Floats:
+    outline = piece_of("markers", card.name).outline_page_mm
+    middle = (outline.min(axis=0) + outline.max(axis=0)) / 2
+    flat = (page_mm - middle) * (1.0, -1.0) * scene.scales["markers"]
+    local = np.column_stack([flat, np.zeros(len(flat))])
+    return np.asarray(local @ card.pose[:3, :3].T + card.pose[:3, 3])
+
+
+def band_points(scene: SpaceScene, band: Band, page_mm: Floats) -> tuple[Floats, Floats]:
+    """Where points of a band's page lie in space, and their outward normals."""
+    outline = piece_of("bands", f"band {band.order}").outline_page_mm
+    left, middle = outline[:, 0].min(), outline[:, 1].mean()
+    scale_x, scale_y = scene.scales["bands"]
+    u, v = (page_mm[:, 0] - left) * scale_x, (page_mm[:, 1] - middle) * scale_y
+    total = 85.0 * scale_x
+    v = v + np.tan(band.skew_rad) * (u - total / 2)
+    phi = band.phase_rad - u / (scene.radius_mm + PAPER_MM / 2)
+    index = [scene.curve.index(band.at_mm + one) for one in v]
+    frames = scene.curve.frames[index]
+    out = np.cos(phi)[:, None] * frames[:, 1] + np.sin(phi)[:, None] * frames[:, 2]
+    rest = (band.at_mm + v - scene.curve.at_mm[index])[:, None] * frames[:, 0]
+    return scene.curve.points[index] + rest + (scene.radius_mm + PAPER_MM) * out, out
+
+
+def shown_u(scene: SpaceScene, page_u_mm: Floats) -> NDArray[np.bool_]:
+    """Whether a place along the strip is not under the strip's own end."""
+    scale = scene.scales["bands"][0]
+    circumference = 2 * np.pi * (scene.radius_mm + PAPER_MM / 2)
+    return np.asarray(page_u_mm * scale > 85.0 * scale - circumference)
+
+
+def _place_bands(rng: np.random.Generator, pieces: Floats, length: float) -> list[float]:
+    """One before, in and after each bend, at most 50 mm apart there, 150 mm on straights."""
+    edges = np.concatenate([[0.0], np.cumsum(pieces[:, 0])])
+    fixed = [rng.uniform(14, 30), length - rng.uniform(14, 30)]
+    for number in range(1, len(pieces), 2):
+        begin, stop = edges[number] - rng.uniform(0, 12), edges[number + 1] + rng.uniform(0, 12)
+        parts = max(2, int(np.ceil((stop - begin) / 48)))
+        fixed += list(np.linspace(begin, stop, parts + 1))
+    fixed = sorted(at for at in fixed if 12 <= at <= length - 12)
+    kept = [fixed[0]]
+    for at in fixed[1:]:
+        if at - kept[-1] > 26:
+            gap = at - kept[-1]
+            parts = int(np.ceil(gap / 140))
+            kept += [kept[-1] + gap * (k + 1) / parts for k in range(parts)]
+    if kept[-1] < fixed[-1] - 1e-6:
+        kept[-1] = fixed[-1]
+    return kept
+
+
+def _oriented(normal: Floats, rng: np.random.Generator) -> Floats:
+    normal = normal / np.linalg.norm(normal)
+    side = np.cross(normal, rng.standard_normal(3))
+    side /= np.linalg.norm(side)
+    return np.stack([side, np.cross(normal, side), normal], axis=1)
+
+
+def _card(name: str, middle: Floats, normal: Floats, rng: np.random.Generator) -> Card:
+    pose = np.eye(4)
+    pose[:3, :3], pose[:3, 3] = _oriented(normal, rng), middle
+    return Card(name, pose)
+
+
+def _end_card(
+    name: str, at: Floats, tangent: Floats, away: Floats, rng: np.random.Generator
+) -> Card:
+    """A card about an angled end's port: its normal square to the hose within 35 degrees."""
+    while True:
+        normal = rng.standard_normal(3) + np.array([0, 0, 1.4])
+        normal /= np.linalg.norm(normal)
+        if abs(normal @ tangent) < np.sin(np.deg2rad(50)) and normal[2] > 0.55:
+            break
+    side = np.cross(tangent, normal)
+    side *= rng.choice([-1, 1]) / np.linalg.norm(side)
+    middle = at + rng.uniform(20, 45) * away + rng.uniform(42, 65) * side - 12 * normal
+    return _card(name, middle, normal, rng)
+
+
+def draw_space_scene(
+    seed: int,
+    photos: int | None = None,
+    size_px: tuple[int, int] = (4032, 3024),
+    end_cards: bool = True,
+) -> SpaceScene:
+    """Draw one scene.
+
+    Parameters
+    ----------
+    seed : int
+    photos : int or None
+        4 to 8 unless given.
+    size_px : (width, height)
+    end_cards : bool
+        Leave out the cards START and END if not.
+    """
+    rng = np.random.default_rng(seed)
+    od = float(rng.uniform(12, 25))
+    while True:
+        pieces = draw_pieces(rng, od)
+        places = _place_bands(rng, pieces, float(pieces[:, 0].sum()) - STEP_MM)
+        if len(places) <= BANDS_A_PAGE:
+            break
+    smooth = float(rng.choice([0.0, rng.uniform(15, 50)]))
+    curve = _lying(pieces, smooth, rng)
+    orders = np.sort(rng.choice(np.arange(1, BANDS_A_PAGE + 1), len(places), replace=False))
+    bands = tuple(
+        Band(int(order), float(at), float(rng.uniform(0, 2 * np.pi)), float(rng.normal(0, 0.006)))
+        for order, at in zip(orders, places, strict=True)
+    )
+    cards = _draw_cards(curve, rng, end_cards=end_cards)
+    cameras, focal = _draw_cameras(curve, rng, photos or int(rng.integers(4, 9)), size_px)
+    scales = {k: tuple(1 + rng.normal(0, 0.003, 2)) for k in ("markers", "bands")}
+    bars = {k: tuple(100 * np.array(scales[k]) + rng.normal(0, 0.05, 2)) for k in scales}
+    return SpaceScene(
+        seed, od, curve, pieces, smooth, bands, float(rng.uniform(0, 1)), cards, cameras,
+        focal[0], focal[1], scales, bars,
+    )  # fmt: skip
+
+
+def _lying(pieces: Floats, smooth: float, rng: np.random.Generator) -> Curve:
+    """Turn the curve so that it is flattest along z, which the cameras look along."""
+    start = np.linalg.qr(rng.standard_normal((3, 3)))[0]
+    if np.linalg.det(start) < 0:
+        start[2] *= -1
+    curve = curve_of(pieces, smooth, start)
+    middle = curve.points.mean(axis=0)
+    axes = np.linalg.svd(curve.points - middle, full_matrices=False)[2]
+    if np.linalg.det(axes) < 0:
+        axes[2] *= -1
+    points = (curve.points - middle) @ axes.T
+    points[:, 2] -= points[:, 2].min()
+    return Curve(curve.at_mm, points, curve.frames @ axes.T, curve.curvature)
+
+
+def _draw_cards(curve: Curve, rng: np.random.Generator, *, end_cards: bool) -> tuple[Card, ...]:
+    cards = []
+    if end_cards:
+        start, stop = curve.frames[0, 0], curve.frames[-1, 0]
+        cards.append(_end_card("start", curve.points[0], start, -start, rng))
+        cards.append(_end_card("end", curve.points[-1], stop, stop, rng))
+    count = int(np.clip(round(curve.at_mm[-1] / 350) + rng.integers(0, 2), 2, 4))
+    for number in range(count):
+        for _ in range(60):
+            index = curve.index(curve.at_mm[-1] * (number + rng.uniform(0.2, 0.8)) / count)
+            side = rng.standard_normal(3) * [1, 1, 0]
+            side /= np.linalg.norm(side)
+            middle = curve.points[index] + rng.uniform(60, 110) * side
+            middle[2] = rng.uniform(-30, 60)
+            near = np.linalg.norm(curve.points[:, :2] - middle[:2], axis=1).min()
+            apart = [np.linalg.norm(c.pose[:2, 3] - middle[:2]) for c in cards]
+            if near > 52 and all(d > 100 for d in apart):
+                break
+        normal = np.array([0, 0, 1.0]) + 0.45 * rng.standard_normal(3)
+        cards.append(_card(CARD_NAMES[2 + number], middle, normal, rng))
+    return tuple(cards)
+
+
+def _draw_cameras(
+    curve: Curve, rng: np.random.Generator, photos: int, size_px: tuple[int, int]
+) -> tuple[tuple[PhoneCamera, ...], tuple[int, float]]:
+    """Walk round the bay: from one side to the other, aiming along the route."""
+    focal_35, focal_mm = int(rng.choice([24, 25, 26, 27, 28])), float(rng.uniform(4.2, 6.9))
+    diagonal = float(np.hypot(*size_px))
+    focal = focal_35 / 43.267 * diagonal * (1 + rng.normal(0, 0.012))
+    k1, k2 = float(rng.normal(0, 0.02)), float(rng.normal(0, 0.01))
+    centre = np.array(size_px) / 2 - 0.5 + rng.normal(0, 0.004 * size_px[0], 2)
+    middle = curve.points.mean(axis=0)
+    cameras = []
+    order = rng.permutation(photos)
+    turn0 = rng.uniform(0, 2 * np.pi)
+    for number in order:
+        share = (number + 0.5) / photos
+        on_route = curve.points[curve.index(curve.at_mm[-1] * rng.uniform(0.2, 0.8))]
+        target = middle + 0.35 * (on_route - middle) + rng.normal(0, 15, 3)
+        lean = np.deg2rad(rng.uniform(12, 50))
+        turn = turn0 + 2 * np.pi * share + rng.normal(0, 0.25)
+        way = np.array([np.sin(lean) * np.cos(turn), np.sin(lean) * np.sin(turn), np.cos(lean)])
+        span = float(np.linalg.norm(curve.points - target, axis=1).max())
+        distance = float(np.clip(span * rng.uniform(1.15, 1.6) + 120, 400, 1000))
+        eye = target + distance * way
+        roll = rng.normal(0, 0.3) + rng.integers(0, 4) * np.pi / 2
+        cameras.append(
+            PhoneCamera(
+                size_px, focal * (1 + focal_mm / distance) * (1 + rng.normal(0, 5e-4)),
+                float(centre[0]), float(centre[1]), k1, k2, 0.0, distance,
+                look_at(eye, target, roll),
+            )
+        )  # fmt: skip
+    return tuple(cameras), (focal_35, focal_mm)
+
+
+# --- truth by the rules of the bars ---------------------------------------------------------------
+
+
+def circle_radius(points: Floats) -> float:
+    """Radius of the circle fitted to points in space."""
+    local = points - points.mean(axis=0)
+    axes = np.linalg.svd(local, full_matrices=False)[2]
+    flat = local @ axes[:2].T
+    design = np.column_stack([2 * flat, np.ones(len(flat))])
+    a, b, c = np.linalg.lstsq(design, np.sum(flat**2, axis=1), rcond=None)[0]
+    return float(np.sqrt(max(c + a * a + b * b, 0.0)))
+
+
+def truth_of(scene: SpaceScene) -> dict[str, Any]:
+    """Length, turning, bends, tightest radius, clocking."""
+    first, last = scene.ends
+    curve = scene.curve
+    at, tangent = curve.at_mm[first : last + 1], curve.frames[first : last + 1, 0]
+    points = curve.points[first : last + 1]
+    half = BAND_HALF_MM * scene.scales["bands"][1]
+    length = scene.bands[-1].at_mm - scene.bands[0].at_mm + 2 * half
+    turn = np.arccos(np.clip(np.sum(tangent[8:] * tangent[:-8], axis=1), -1, 1))
+    kappa = np.interp(at, 0.5 * (at[8:] + at[:-8]), turn / (8 * STEP_MM))
+    turned = np.concatenate([[0], np.cumsum(0.5 * (kappa[1:] + kappa[:-1]) * STEP_MM)])
+    bends = []
+    above = np.concatenate([[0], (kappa > 1 / (20 * scene.od_mm)).astype(int), [0]])
+    for a, b in zip(np.nonzero(np.diff(above) > 0)[0], np.nonzero(np.diff(above) < 0)[0] - 1,
+                    strict=True):  # fmt: skip
+        angle = turned[b] - turned[a]
+        if np.rad2deg(angle) < 15:
+            continue
+        share = (turned[a : b + 1] - turned[a]) / angle
+        middle = (share >= 0.2) & (share <= 0.8)
+        bends.append(
+            {
+                "at": float(np.interp(0.5, share, at[a : b + 1]) - at[0]),
+                "radius": circle_radius(points[a : b + 1][middle]),
+                "angle": float(np.rad2deg(angle)),
+            }
+        )
+    window = round(max(scene.od_mm, 20.0) / STEP_MM)
+    radii = [
+        circle_radius(points[i : i + window + 1])
+        for i in range(0, len(points) - window, 4)
+        if turned[i + window] - turned[i] > 0.02
+    ]
+    return {
+        "length": float(length),
+        "turning": float(np.rad2deg(turned[-1])),
+        "bends": bends,
+        "tightest_radius": min(radii) if np.rad2deg(turned[-1]) >= 10 and radii else None,
+        "clocking": _clocking(scene),
+        "od": scene.od_mm,
+    }
+
+
+def _clocking(scene: SpaceScene) -> float | None:
+    named = {card.name: card for card in scene.cards}
+    if "start" not in named or "end" not in named:
+        return None
+    first, last = (scene.curve.frames[i] for i in scene.ends)
+    start, stop = named["start"].pose[:3, 2], named["end"].pose[:3, 2]
+    if max(abs(start @ first[0]), abs(stop @ last[0])) > np.cos(np.deg2rad(20)):
+        return None
+    s = start - (start @ first[0]) * first[0]
+    carried = (s @ first[1]) * last[1] + (s @ first[2]) * last[2]  # the frames do not twist
+    e = stop - (stop @ last[0]) * last[0]
+    return float(-np.rad2deg(np.arctan2(last[0] @ np.cross(carried, e), carried @ e)))
+
+
+def px_of(camera: PhoneCamera, points: Floats) -> Floats:
+    return project(camera, points)
