@@ -28,7 +28,7 @@ from tests.rendering.tracer import (
 )
 from tests.rendering.warp import pixel_grid
 
-__all__ = ["PortEffort", "port_picture"]
+__all__ = ["PortEffort", "port_picture", "port_stage"]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -88,7 +88,8 @@ def _pipe(scene: PortScene) -> dict[str, Any]:
     return {"pipe": cylinder | {"radius": pipe.radius_mm, "bsdf": skin}}
 
 
-def _stage(mi: Any, scene: PortScene, artwork: Artwork) -> Any:
+def port_stage(mi: Any, scene: PortScene, artwork: Artwork) -> Studio:
+    """The whole scene for the tracer, and the collar as its `part`."""
     mouth, around = scene.port.mouth, scene.around
     top = mouth.spot_depth_mm
     hole = mouth.spot_face_mm or mouth.diameter_mm
@@ -174,7 +175,7 @@ def port_picture(mi: Any, scene: PortScene, artwork: Artwork, effort: PortEffort
     -------
     Picture
     """
-    stage = _stage(mi, scene, artwork)
+    stage = port_stage(mi, scene, artwork)
     light = _coarse(mi, stage, scene, effort)
     window, hole = _masks(scene, 4.0)
     weight = np.minimum(cv2.distanceTransform(window, cv2.DIST_L2, 5) / 12, 1).astype(np.float32)

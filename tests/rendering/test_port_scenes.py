@@ -136,12 +136,8 @@ def test_the_collars_mesh_bears_the_page_where_its_points_really_are(artwork: Ar
         on_top = np.abs(off[:, 2]) < 1e-9
         assert on_top.mean() > 0.9
         assert off[~on_top, 2] == pytest.approx(-collar.thickness_mm)
-        area = np.cross(
-            *(
-                body.vertices_mm[body.faces[:, k]] - body.vertices_mm[body.faces[:, 0]]
-                for k in (1, 2)
-            )
-        )
+        a, b, c = (body.vertices_mm[body.faces[:, k]] for k in range(3))
+        area = np.cross(b - a, c - a)
         assert (area[:, 2] > -1e-9).all()
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "Studio",
     "Things",
     "Traced",
+    "camera_rays",
     "irradiance",
     "load",
     "mesh_shape",
@@ -348,7 +349,7 @@ def irradiance(
     return out / np.where(is_paper, PAPER_GREY, BENCH_GREY)[:, None]
 
 
-def _camera_rays(mi: Any, camera: PhoneCamera, x_px: Any, y_px: Any, lens: Any) -> Any:
+def camera_rays(mi: Any, camera: PhoneCamera, x_px: Any, y_px: Any, lens: Any) -> Any:
     """Rays through pixels of the real lens: distorted, and from all over its width."""
     import drjit as dr  # noqa: PLC0415
 
@@ -385,7 +386,7 @@ def pixel_rays(
     corner = [dr.gather(mi.Float, mi.Float(column), index) for column in columns]
     x = corner[0] - 0.5 + (mi.Float(cell % side) + jitter.x) / side
     y = corner[1] - 0.5 + (mi.Float(cell // side) + jitter.y) / side
-    return _camera_rays(mi, camera, x, y, lens)
+    return camera_rays(mi, camera, x, y, lens)
 
 
 def part_seen(
