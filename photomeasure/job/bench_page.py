@@ -22,7 +22,7 @@ _TITLES = {
 _TICK_MM = 3.0
 
 
-def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
+def draw_bench_page(pen: Pen, job: Job, plan: CutPlan, *, is_long: bool = False) -> None:
     """Draw page one.
 
     Parameters
@@ -30,6 +30,8 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     pen : Pen
     job : Job
     plan : CutPlan
+    is_long : bool
+        The order slip has a page of its own.
     """
     for words in plan.marks[:1]:
         pen.stamp(words)
@@ -43,7 +45,8 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan) -> None:
     signed_y = pen.height_mm - MARGIN_MM - 8.5
     _steps(pen, plan.steps, Box(MARGIN_MM, y, width, signed_y - 2 - y))
     _signatures(pen, signed_y)
-    page_foot(pen, "1: for the bench. Page 2: the evidence. Page 3: the order slip.")
+    slip = ". Page 3: the order slip." if is_long else " and the order slip."
+    page_foot(pen, f"1: for the bench. Page 2: the evidence{slip}")
 
 
 def _route_and_cautions(pen: Pen, job: Job, box: Box) -> float:

@@ -65,12 +65,12 @@ class Pen:
         units: Units = "mm",
         mark_mm: int | None = None,
     ) -> None:
-        self.canvas, self.units, self._mark_mm = canvas, units, mark_mm
+        self.canvas, self.units, self.mark_mm = canvas, units, mark_mm
         self.width_mm, self.height_mm = size_mm
 
     def said(self, words: str) -> str:
         """Give words in the page's units."""
-        return words if self.units == "mm" else in_inches(words, self._mark_mm)
+        return words if self.units == "mm" else in_inches(words, self.mark_mm)
 
     def _x(self, x_mm: float) -> float:
         return float(x_mm * mm)

@@ -29,6 +29,7 @@ from photomeasure.sizing.ends import EndsSearch, ends_check, search_ends
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.flow import flow_check
 from photomeasure.sizing.hose import hose_checks
+from photomeasure.sizing.metals import metal_checks
 from photomeasure.sizing.parts import (
     Costs,
     Part,
@@ -178,6 +179,7 @@ def plan_entries(
         *port_checks(job),
         joined.check,
         *reach_checks,
+        *metal_checks(job, joined.connection),
         *torque_check(job, joined.connection),
         *tube_checks(job),
         *hose_checks(job),

@@ -1,4 +1,4 @@
-"""The printable job sheet: one page for the bench, one of evidence, one for the hose shop."""
+"""The printable job sheet: one page for the bench, one with the evidence and the order slip."""
 
 import io
 from pathlib import Path
@@ -10,7 +10,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from photomeasure.errors import UsageError
 from photomeasure.job.bench_page import draw_bench_page
-from photomeasure.job.evidence_page import draw_evidence_page, draw_order_page
+from photomeasure.job.evidence_page import draw_evidence_page, draw_order_page, evidence_size
 from photomeasure.job.ink import Pen
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
@@ -54,11 +54,21 @@ def job_sheet_pdf(job: Job, plan: CutPlan, paper: SheetPaper = "A4", units: Unit
     canvas.setCreator("photomeasure")
     canvas.setViewerPreference("PrintScaling", "None")
     pen = Pen(canvas, (size[0] / mm, size[1] / mm), units, saw_mark_mm(plan.lengths))
-    for draw in (draw_bench_page, draw_evidence_page, draw_order_page):
-        draw(pen, job, plan)
-        canvas.showPage()
+    _pages(pen, job, plan)
     canvas.save()
     return held.getvalue()
+
+
+def _pages(pen: Pen, job: Job, plan: CutPlan) -> None:
+    """Draw two pages; a third only where the second would be too small to read."""
+    fits = evidence_size(pen, job, plan)
+    draw_bench_page(pen, job, plan, is_long=fits is None)
+    pen.canvas.showPage()
+    draw_evidence_page(pen, job, plan, fits)
+    pen.canvas.showPage()
+    if fits is None:
+        draw_order_page(pen, job, plan)
+        pen.canvas.showPage()
 
 
 def write_job_sheet(

@@ -93,6 +93,15 @@ def _foot(at: str, strip: DeltaGenerator) -> None:
         plan = _bench.planned(job)
     except PhotomeasureError as error:
         strip.error(f"**{error.message}** {error.remedy}", icon=":material/block:")
+        with st.container(key="next"):
+            st.button(
+                "Next: change what the line belongs to",
+                key="next.go",
+                width="stretch",
+                on_click=_bench.go,
+                args=("line",),
+                kwargs={"part": "The line"},
+            )
         return
     if job.folder is not None:
         strip.caption(known(job, plan))

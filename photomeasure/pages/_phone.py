@@ -19,7 +19,7 @@ def give_job_out(job: Job) -> None:
         return
     st.download_button(
         "Save a copy of this job (zip)",
-        job_zip(job),
+        lambda: job_zip(job),
         file_name=f"job-{job.folder.name}.zip",
         mime="application/zip",
         width="stretch",

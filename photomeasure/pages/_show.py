@@ -35,7 +35,10 @@ LOOK = """
 [data-testid="stMain"] [data-baseweb="select"] > div { min-height: 48px; }
 [data-testid="stMain"] summary { min-height: 52px; font-size: 1.05rem; }
 [data-testid="stRadio"] label { min-height: 48px; align-items: center; }
-[data-testid="stCaptionContainer"] * { color: #33403d !important; }
+[data-testid="stCaptionContainer"] { opacity: 1; color: #33403d; }
+[data-testid="stAlertContentWarning"], [data-testid="stAlertContentInfo"] { color: #14211f; }
+[data-testid="stMetricValue"] { font-size: 3.2rem; font-weight: 700; }
+[class*="st-key-lack-"] button p { text-align: left; }
 [data-testid="stHeadingWithActionElements"] a { display: none; }
 .st-key-head { gap: 0.4rem; }
 .st-key-head button { padding: 0.25rem 0.6rem; }

@@ -7,6 +7,7 @@ from photomeasure.pages._frame import TITLES, bench_page
 from photomeasure.pages._places import lacks
 
 ROOMS = ("thread", "ends", "line", "hose", "route", "room")
+NAMES = {"thread": "Threads"}
 WHAT = {
     "thread": "Thread at each port: photo or caliper",
     "ends": "Seat, old union, adapter, hose end",
@@ -29,7 +30,7 @@ with bench_page("job") as job:
         state = "WRONG" if wrong else f"{count} open" if count else "done"
         icon = ":material/cancel:" if wrong else None if count else ":material/check_circle:"
         st.button(
-            f"{TITLES[room]}: **{state}**",
+            f"{NAMES.get(room, TITLES[room])}: **{state}**",
             icon=icon,
             width="stretch",
             key=f"job.{room}",

@@ -43,7 +43,7 @@ with _frame.bench_page("plan") as job:
     )
     st.download_button(
         "Job sheet (PDF)",
-        job_sheet_pdf(job, plan, paper, _bench.units()),
+        lambda: job_sheet_pdf(job, plan, paper, _bench.units()),
         file_name="jobsheet.pdf",
         mime="application/pdf",
         type="primary",

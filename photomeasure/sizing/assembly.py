@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
+from photomeasure.sizing.clips import dressing
 from photomeasure.sizing.clocking import setting_words
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import CutLengths
@@ -117,7 +118,7 @@ def steps(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
         *(Step("before", text) for text in _before(connection)),
         *(Step("cut", text) for text in _cut(job, lengths)),
         *(Step("assemble", text) for text in _assemble(job)),
-        *(Step("fit", text) for text in _fit(job, connection)),
+        *(Step("fit", text) for text in _fit(job, lengths, connection)),
         *(Step("test", text) for text in _test(job)),
     )
 
@@ -193,9 +194,11 @@ def _gap(ends: list[EndEntry]) -> str:
     return " / ".join(f"{gap:g} mm" for gap in gaps) or "what the end maker says"
 
 
-def _fit(job: JobEntries, connection: Connection | None) -> tuple[str, ...]:
+def _fit(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[str, ...]:
     hold = "A second spanner holds the adapter. Torque or flats, never both."
-    twist = "No twist: the lay line runs straight. Clip it, sleeve it where it can rub."
+    dressed = dressing(job, lengths)
+    guard = "Clip it, sleeve it where it can rub." if dressed is None else dressed.words
+    twist = f"No twist: the lay line runs straight. {guard}"
     if connection is None:
         return (hold, twist)
     joints = []

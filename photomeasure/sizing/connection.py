@@ -18,6 +18,8 @@ __all__ = ["Chain", "Connection", "Joint", "chain_to", "connect", "why_not"]
 _COST_A_PART = 100.0  # fewer joints beat everything else
 _COST_FROM_MEMORY = 10.0  # a row that nobody confirmed is a last choice
 _SIZE_OVER_THREAD = 0.67  # tube outside diameter over port thread in ISO 11926-1: 0.57 to 0.76
+_COST_A_MM_HIGH = 0.1  # stacked between port and hose end: a low part wins where room is short
+_USUAL_HEIGHT_MM = 25.0  # of a part that does not say: own choice, so that silence wins nothing
 _COST_TO_BUY = 1.0  # what lies on the shelf is taken first
 
 
@@ -39,6 +41,13 @@ class Chain:
     adapters: tuple[Adapter, ...]
     hose_end: HoseEnd
     cost: float
+
+    @property
+    def height_mm(self) -> float | None:
+        """Height of the adapters from the port's face to the hose end's seat, if all say theirs."""
+        heights = [part.stand_off_mm for part in self.adapters]
+        known = [height for height in heights if height is not None]
+        return sum(known) if len(known) == len(heights) else None
 
     @property
     def joints(self) -> tuple[Joint, ...]:
@@ -89,6 +98,8 @@ def _step_cost(part: Adapter) -> float:
     cost = _COST_A_PART
     cost += 0 if part.on_shelf else _COST_TO_BUY
     cost += _COST_FROM_MEMORY if part.checked == "memory" else 0
+    if part.stand_off_mm is not None:
+        cost += _COST_A_MM_HIGH * (part.stand_off_mm - _USUAL_HEIGHT_MM)
     return cost + (0 if part.form == "straight" else _COST_TO_BUY / 2)
 
 

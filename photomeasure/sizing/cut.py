@@ -1,6 +1,7 @@
 """Where to put the saw: cut length, its band, and the mark that is rarely too short.
 
-cut = (path at its longest + slack - cut-offs - extra back-off turns x pitch of the hose thread
+cut = (path at its longest + laid line against hose + slack - cut-offs
+       - extra back-off turns x pitch of the hose thread
        - (gap - gap already in the cut-off)) / (1 - shortening),
 
 the division on the free hose between the sockets alone. A socket backed off and a gap left make
@@ -172,7 +173,7 @@ def _in_sockets(get: Getter, extra_turns: tuple[float, float]) -> Value:
 
 def _path(get: Getter) -> Value:
     """Give the path from hose end to hose end, in the position in which it was measured."""
-    path = get("route")
+    path = get("route") + get("mock-up")
     for letter in "AB":
         path = path + get(f"offset {letter}") - get(f"stand-off {letter}")
     return path

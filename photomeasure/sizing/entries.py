@@ -340,6 +340,8 @@ class JobEntries(_Entry):
     hose: HoseEntry = Field(default_factory=HoseEntry)
     line: LineEntry = Field(default_factory=LineEntry)
     slack: ChosenLength | None = None
+    mock_up: Length | None = None
+    rubs_over: ChosenLength | None = None
     movement: Movement | None = None
     surplus: Length | None = None
     clearance: Clearance | None = None

@@ -6,6 +6,7 @@ from functools import cache
 from importlib.resources import files
 
 from photomeasure.sizing.assembly import clock_deg, saw_mark_mm
+from photomeasure.sizing.clips import dressing
 from photomeasure.sizing.connection import Chain, Connection
 from photomeasure.sizing.cut import CutLengths, measured_from
 from photomeasure.sizing.entries import JobEntries
@@ -117,7 +118,20 @@ def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
     length = "length still open" if mark is None else f"{mark} mm"
     kind = job.hose.kind or "hose of a kind still to be entered"
     found.append(Part(f"{kind}, -{connection.dash}, {length}", 1, "hose", price=job.hose.price))
-    return tuple(found)
+    return (*found, *_dressing(job, lengths))
+
+
+def _dressing(job: JobEntries, lengths: CutLengths) -> list[Part]:
+    """List clips and sleeve, which have no price of their own here."""
+    dressed = dressing(job, lengths)
+    od = job.hose.outside_diameter_mm
+    size = "" if od is None else f" for {od:g} mm outside"
+    found = []
+    if dressed is not None and dressed.clips:
+        found.append(Part(f"lined clip{size}", dressed.clips, "hose"))
+    if dressed is not None and dressed.sleeve_mm is not None:
+        found.append(Part(f"abrasion sleeve{size}, {dressed.sleeve_mm:.0f} mm", 1, "hose"))
+    return found
 
 
 def _adapters(letter: str, chain: Chain) -> list[Part]:

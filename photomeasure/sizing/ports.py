@@ -115,7 +115,8 @@ def _measured_thread(name: str, end: EndEntry) -> Check:
         return Check(name, False, words)
     if end.print_verified is False:
         return missing(name, f"both check bars of the print: {first.designation} rests on them")
-    return Check(name, True, f"{first.designation}, measured, p = {first.probability:.3f}.")
+    sure = f"{100 * first.probability:.1f} % sure"
+    return Check(name, True, f"{first.designation}, measured, {sure}.")
 
 
 def _seat(letter: str, end: EndEntry) -> Check:
@@ -238,7 +239,8 @@ def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
     need_mm = _STUD_IN_HAND_MM + thread(stud.a.thread).pitch_mm
     left_mm = depth_mm - 2 * end.port_depth.u - stud_mm
     found = f"Stud {stud_mm:g} mm, port {depth_mm:g} mm deep: {left_mm:.1f} mm in hand"
-    return Check(name, left_mm >= need_mm, f"{found}, {need_mm:g} mm needed (1 mm and one pitch).")
+    need = f"{need_mm:.1f} mm needed (1 mm and one pitch)"
+    return Check(name, left_mm >= need_mm, f"{found}, {need}.")
 
 
 def _is_taper(part: Adapter) -> bool:

@@ -29,6 +29,9 @@ __all__ = ["Term", "Terms", "collect"]
 
 Samples = NDArray[np.float64]  # (N,)
 
+# A hose does not lie quite as the tape, rod or old hose did: up to 5 mm (common practice).
+_USUAL_MOCK_UP = Measured(value=0.0, u=5.0 / math.sqrt(3), shape="rectangular")
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Term:
@@ -244,6 +247,7 @@ class _Gatherer:
         """Take what belongs to the hose as a whole: slack, movement, room."""
         if not self.take("slack", "slack", self.job.slack):
             self.missing.append("slack that is not yet in the route (0 mm if none)")
+        self.take("mock-up", "laid line against the hose", self.job.mock_up or _USUAL_MOCK_UP)
         if self.job.movement is not None:
             self.take("longer", "path at its longest", self.job.movement.longer)
             self.take("shorter", "path at its shortest", self.job.movement.shorter)
@@ -282,7 +286,7 @@ def _datum_lacks(letter: str, end: EndEntry) -> str | None:
         return f"datum of end {letter}: seat, port face, band edge or axes cross"
     if end.end != "straight" and end.datum != "axes cross":
         return (
-            f"datum of end {letter}: a {end.end}° end starts where its axes cross; lay the line "
+            f"datum of end {letter}: a {end.end}° end starts where its axes cross, so lay the line "
             "anew to that point"
         )
     if end.end == "straight" and end.datum == "axes cross":

@@ -208,10 +208,10 @@ def test_costs_are_added_and_compared() -> None:
 
 def test_the_plan_adds_up_the_users_prices(tmp_path: Path) -> None:
     # Adapters 3.50 each from the shelf's file, hose ends 9.50 each, hose 14: 7 + 19 + 14 = 40;
-    # the two O-rings have no price.
+    # the two O-rings and the clips have no price.
     create_job(tmp_path, "x")
     (tmp_path / "shelf.csv").write_text(HEADER + OWN, "utf-8")
     document = both(whole(hose={**FULL_HOSE, "price": 14.0, "bought_price": 62.0}), price=9.5)
     costs = plan_cut(Job.from_document(document, tmp_path)).costs
     assert costs.sum == pytest.approx(40.0)
-    assert len(costs.unpriced) == 2
+    assert len(costs.unpriced) == 3

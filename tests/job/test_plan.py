@@ -35,6 +35,8 @@ def whole(**changes: Any) -> Entries:
         "fits_hose": FITS,
         "adapter_pressure_mpa": 25.0,
         "seal_material": "nitrile",
+        "port_material": "cast iron",
+        "adapter_material": "steel",
         "seal_max_c": 100,
         "port_depth": q(14.5, 0.3),
         "torque": {"newton_metres": 45.0, "by": "adapter's own table"},
@@ -80,6 +82,7 @@ def test_a_job_with_everything_known_may_be_built(shelf: Path) -> None:
         "-8 hose end, straight, female 3/4-16 UNF, 37° flare",
         "-8 hose end, straight, female 3/4-16 UNF, 37° flare",
         "hose of a kind still to be entered, -8, 965 mm",
+        "lined clip for 18 mm outside",
     ]
 
 
@@ -290,9 +293,9 @@ def test_a_changed_entry_replans_all_in_less_than_a_tenth_of_a_second(changed: E
     plan_cut(job)
     took = []
     for number in range(3):
-        start = time.perf_counter()
+        start = time.process_time()  # its own work: the machine may have other
         again = plan_cut(job.changed(slack=q(10 + number, 0)))
-        took.append(time.perf_counter() - start)
+        took.append(time.process_time() - start)
         assert again.lengths.cut_length is not None
     assert min(took) < 0.1
 

@@ -66,7 +66,8 @@ def test_page_one_has_every_caution_and_both_ends(paper: Any) -> None:
 
 
 def test_the_evidence_and_the_order_slip() -> None:
-    _, evidence, order = pages(whole(clearance=None))
+    _, evidence = pages(whole(clearance=None))
+    order = evidence
     assert "Where the cut's uncertainty comes from" in evidence
     assert "route" in evidence
     assert "pitch gauge and caliper, F." in evidence
@@ -78,10 +79,10 @@ def test_the_evidence_and_the_order_slip() -> None:
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_invented_and_rendered_are_said_so(paper: Any) -> None:
-    first, _, third = pages(whole(rendered=True, invented="All of it."), paper)
+    first, second = pages(whole(rendered=True, invented="All of it."), paper)
     assert "RENDERED PICTURES" in first
     assert "INVENTED ENTRIES" in first
-    assert "All of it." in third
+    assert "All of it." in second
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -91,7 +92,14 @@ def test_invented_and_rendered_are_said_so(paper: Any) -> None:
     ids=["empty", "long", "odd"],
 )
 def test_any_job_can_be_printed(document: Entries, paper: Any) -> None:
-    assert len(pages(document, paper)) == 3
+    assert len(pages(document, paper)) == 2
+
+
+def test_what_would_be_too_small_to_read_takes_a_third_page() -> None:
+    chatty = whole(invented="All of this is invented. " * 260)
+    first, _, third = pages(chatty)
+    assert "Page 3: the order slip" in first
+    assert "Overall length" in third
 
 
 def test_the_same_job_gives_the_same_bytes() -> None:

@@ -30,6 +30,7 @@ def plain(**changes: Any) -> Entries:
         "id": "test",
         "route": {"length": q(1000, 2.0), "near_straight": False},
         "slack": {"value": 20, "u": 0},
+        "mock_up": {"value": 0, "u": 0},
         "ends": [deepcopy(end), deepcopy(end)],
     }
     return {**job, **changes}

@@ -382,3 +382,32 @@ def test_nobody_said_to_where_the_cut_off_runs() -> None:
 
 def test_the_same_job_gives_the_same_mark() -> None:
     assert value(cut(straight_job()).cut_at) == value(cut(straight_job()).cut_at)
+
+
+def _drawn(entry: Entries, rng: np.random.Generator) -> Any:
+    half = entry["u"] * 3**0.5
+    return rng.uniform(entry["value"] - half, entry["value"] + half, SIMULATED)
+
+
+@pytest.mark.parametrize("seed", [21, 22])
+def test_the_mark_bears_a_mock_up_that_lies_elsewhere_than_the_hose(seed: int) -> None:
+    # Drawn beside the route's own error: mock-up ±5 mm, datums ±1 mm, cut-offs ±1 mm.
+    one_mm = 1 / 3**0.5
+    offset = {"value": 6, "u": one_mm, "shape": "rectangular"}
+    cut_off = {"value": 30, "u": one_mm, "shape": "rectangular"}
+    job = plain(surplus=q(40, 1.0))
+    del job["mock_up"]  # nobody said how near the laid line lies: the plan supposes ±5 mm
+    for index in range(2):
+        job = end(job, index, datum="band edge", datum_offset=offset, cut_off=cut_off)
+    rng = np.random.default_rng(seed)
+    route = job["route"]["length"]
+    path = rng.normal(route["value"], route["u"], SIMULATED) + rng.uniform(-5, 5, SIMULATED)
+    path += _drawn(offset, rng) + _drawn(offset, rng)
+    lengths = cut(job)
+    assembly = value(lengths.cut_at) + _drawn(cut_off, rng) + _drawn(cut_off, rng)
+    assert 0.020 <= np.mean(assembly < path + job["slack"]["value"]) <= 0.030
+    # and at the longest that is called usable, one in forty is too long for the space
+    assert lengths.longest_usable is not None
+    longest = assembly + lengths.longest_usable.low - value(lengths.cut_at)
+    room = rng.normal(40, 1.0, SIMULATED)
+    assert 0.020 <= np.mean(longest > path + room) <= 0.030

@@ -49,7 +49,7 @@ def check(name: str, **changes: Any) -> Check:
         ({}, True, "pitch gauge"),
         ({"thread_by": None}, None, "who identified M18x1.5"),
         ({"designation": None}, None, "thread of port A"),
-        ({"designation": None, "thread": IDENTIFIED}, True, "p = 0.980"),
+        ({"designation": None, "thread": IDENTIFIED}, True, "98.0 % sure"),
         ({"thread": IDENTIFIED}, True, "measured"),
         ({"designation": "5/8-18 UNF", "thread": IDENTIFIED}, False, "Entered 5/8-18 UNF"),
         ({"thread": {**IDENTIFIED, "hand": "left"}}, False, "fuel gas"),
