@@ -1,6 +1,7 @@
 """Measuring, once for the same photos and entries, and never more than two at a time."""
 
 import threading
+from dataclasses import dataclass, replace
 
 import streamlit as st
 
@@ -8,6 +9,7 @@ from photomeasure.answers.first_look import Wanted, first_look
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import PhotoOptions
 from photomeasure.answers.pictures import fitting_picture, route_picture
+from photomeasure.answers.preview import points_of, preview, shares_of
 from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.pages._ask import Bars
 from photomeasure.pages._bench import Upload
@@ -15,7 +17,9 @@ from photomeasure.photo import load_photo
 from photomeasure.route.reading import FlatOptions
 from photomeasure.scene import BarReading
 
-__all__ = ["looked_at", "measured_fitting", "measured_route"]
+__all__ = ["MeasuredRoute", "looked_at", "measured_fitting", "measured_route", "previewed"]
+
+Marks = tuple[tuple[float, float], ...]
 
 _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while it is measured
 
@@ -38,10 +42,31 @@ def measured_fitting(uploads: tuple[Upload, ...], bars: Bars) -> tuple[FittingAn
         return answer, fitting_picture(shown, answer)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredRoute:
+    """A route's answer, its annotated picture, and what the screen needs to correct it."""
+
+    answer: RouteAnswer
+    picture: bytes
+    preview: bytes
+    line: list[list[float]]
+
+
 @st.cache_resource(max_entries=8, show_spinner="Following the line, some seconds …")
-def measured_route(upload: Upload, bars: Bars, said: FlatOptions) -> tuple[RouteAnswer, bytes]:
-    """Measure a route and draw it."""
+def measured_route(
+    upload: Upload, bars: Bars, said: FlatOptions, marks: Marks = ()
+) -> MeasuredRoute:
+    """Measure a route and draw it; `marks` are shares of the photo on the line, in order."""
     with _AT_ONCE:
         photo = load_photo(upload[1], upload[0])
-        answer = route([photo], PhotoOptions({"": BarReading(*bars)}), said)
-        return answer, route_picture(photo, answer)
+        pointed = replace(said, points_px=points_of(photo, [list(mark) for mark in marks]))
+        answer = route([photo], PhotoOptions({"": BarReading(*bars)}), pointed)
+        drawn = [] if answer.trace is None else shares_of(photo, answer.trace.centre_px)
+        return MeasuredRoute(answer, route_picture(photo, answer), preview(photo), drawn)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Opening the photo …")
+def previewed(upload: Upload) -> bytes:
+    """Give a small copy of a photo for the screen."""
+    with _AT_ONCE:
+        return preview(load_photo(upload[1], upload[0]))

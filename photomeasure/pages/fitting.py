@@ -5,6 +5,7 @@ import streamlit as st
 from photomeasure.pages import _ask, _bench, _measure, _show
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_next
+from photomeasure.pages._picture import picture
 
 HOW_TO = """
 1. Fix the print flat, lay the clean fitting in the middle of its bed.
@@ -30,10 +31,10 @@ with bench_page("fitting") as job:
             for complaint in [c for one in uploads for c in _measure.looked_at(one, "fitting")]:
                 st.info(complaint, icon=":material/visibility:")
             _bench.keep_photos(uploads, "fitting")
-            answer, picture = _measure.measured_fitting(tuple(uploads), bars)
+            answer, drawn = _measure.measured_fitting(tuple(uploads), bars)
             is_sure = answer.verdict == "identified"
             _show.headline(answer.line, is_sure=is_sure, is_verified=is_verified)
-            st.image(picture, width="stretch")
+            picture(drawn, "fitting.picture", answer.line)
             _show.next_step(answer.advice)
             end = _ask.end(job, "fitting.end")
             kept = st.button(
@@ -44,7 +45,7 @@ with bench_page("fitting") as job:
                 type="primary",
             )
             if kept and end is not None:
-                _bench.keep_thread(answer.as_json(), picture, end, is_verified=is_verified)
+                _bench.keep_thread(answer.as_json(), drawn, end, is_verified=is_verified)
                 st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
             elif is_verified:
                 say_next("say for which end it is, and keep it.")

@@ -9,6 +9,7 @@ from photomeasure.job.enter import entered
 from photomeasure.pages import _ask, _bench, _form, _measure, _show
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_next
+from photomeasure.pages._picture import picture
 from photomeasure.route.reading import FlatOptions, LineKind
 
 HOW_TO = """
@@ -16,6 +17,29 @@ HOW_TO = """
 2. Lay three printed cards, or two sheets, beside it: at both ends and in between.
 3. Take one photo from above that shows the whole line with some floor beyond it.
 """
+
+
+def _corrected(upload: _bench.Upload, bars: _ask.Bars, said: FlatOptions) -> _measure.MeasuredRoute:
+    """Measure along the marks that were set by hand, or by itself where there are none."""
+    key = f"route.marks.{hash(upload[1])}"
+    marks: _measure.Marks = st.session_state.get(key, ())
+    with st.expander("It does not: mark the line by hand"):
+        st.caption("Tap on one end, then every hand's breadth along the line, to the other end.")
+        set_by_hand = picture(
+            _measure.previewed(upload), "route.marking", "the photo, to mark", can_mark=True
+        )
+        if set_by_hand is not None:
+            marks = tuple((x, y) for x, y in set_by_hand)
+            st.session_state[key] = marks
+        if marks:
+            st.caption(f"Measured along {len(marks)} marks.")
+            st.button("Forget the marks", key="route.forget", on_click=_forget, args=(key,))
+    return _measure.measured_route(upload, bars, said, marks)
+
+
+def _forget(key: str) -> None:
+    st.session_state.pop(key, None)
+
 
 with bench_page("route") as job:
     answered = st.container()  # above the entries, so that it is seen at once
@@ -51,16 +75,19 @@ with bench_page("route") as job:
                 st.info(complaint, icon=":material/visibility:")
             _bench.keep_photos(uploads[:1], "route")
             said = FlatOptions(hose_od_mm=job.entries.hose.outside_diameter_mm, line=line)
-            answer, picture = _measure.measured_route(uploads[0], bars, said)
-            _show.headline(answer.line, is_sure=True, is_verified=is_verified)
-            st.image(picture, width="stretch")
+            shown = st.container()
+            found = _corrected(uploads[0], bars, said)
+            answer = found.answer
+            with shown:
+                _show.headline(answer.line, is_sure=not answer.warnings, is_verified=is_verified)
+                picture(found.preview, "route.picture", answer.line, line=found.line)
             st.markdown("**Look: does the drawn line lie on yours, from end to end?**")
             kept = st.button(
                 "It does: keep this path", width="stretch", key="route.keep", type="primary"
             )
             if kept:
                 stored = answer.as_json()
-                _bench.change_job(lambda now: add_answer(now, "route", stored, picture))
+                _bench.change_job(lambda now: add_answer(now, "route", stored, found.picture))
                 st.success("Kept.", icon=":material/check_circle:")
             elif is_verified:
                 say_next("look whether the drawn line lies on yours, and keep it.")

@@ -1,0 +1,81 @@
+"""A picture on the page that can be enlarged and moved, and on which points can be marked."""
+
+import base64
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import streamlit as st
+
+__all__ = ["picture"]
+
+_HTML = """
+<div class="pic">
+  <div class="stage"><div class="sheet"><img draggable="false"><svg></svg></div></div>
+  <div class="row">
+    <button class="larger" aria-label="enlarge">+ larger</button>
+    <button class="smaller" aria-label="make smaller">− smaller</button>
+  </div>
+  <div class="row marking" hidden>
+    <button class="back">Take the last mark back</button>
+    <button class="again">Measure along these marks</button>
+  </div>
+</div>
+"""
+_CSS = """
+.stage { position: relative; overflow: hidden; border: 1px solid #7a8783; cursor: crosshair; }
+.sheet { transform-origin: 0 0; position: relative; }
+img { display: block; width: 100%; user-select: none; -webkit-user-drag: none; }
+svg { position: absolute; left: 0; top: 0; width: 100%; height: 100%; pointer-events: none; }
+.row { display: flex; gap: 8px; margin-top: 8px; }
+.row[hidden] { display: none; }
+button { min-height: 48px; flex: 1; font: inherit; background: #ffffff; color: #14211f;
+  border: 1px solid #7a8783; border-radius: 6px; }
+button:disabled { color: #7a8783; }
+button.again:enabled { background: #0b5563; color: #ffffff; }
+"""
+
+
+@cache
+def _component() -> Any:
+    script = files(__package__).joinpath("picture.js").read_text("utf-8")
+    return st.components.v2.component("bench_picture", html=_HTML, css=_CSS, js=script)
+
+
+def _nothing() -> None:
+    """Stand for what happens when marks come: the page runs again by itself."""
+
+
+def picture(
+    jpeg: bytes,
+    key: str,
+    words: str,
+    *,
+    line: list[list[float]] | None = None,
+    can_mark: bool = False,
+) -> list[list[float]] | None:
+    """Show a picture; give the marks that were sent, as shares of width and height.
+
+    Parameters
+    ----------
+    jpeg : bytes
+    key : str
+    words : str
+        What it shows, for those who hear the page.
+    line : list of [x, y], optional
+        Drawn over it.
+    can_mark : bool
+    """
+    told = {
+        "id": hashlib.blake2b(jpeg, digest_size=8).hexdigest(),
+        "src": f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}",
+        "alt": words,
+        "line": line or [],
+        "can_mark": can_mark,
+    }
+    found = _component()(key=key, data=told, on_marks_change=_nothing)
+    marks = found.marks
+    if not isinstance(marks, list) or len(marks) < 2:
+        return None
+    return [[float(x), float(y)] for x, y in marks]

@@ -1,0 +1,118 @@
+// A picture that can be enlarged, moved and marked with fingers or a mouse.
+export default function ({ parentElement, data, setTriggerValue }) {
+  const root = parentElement.querySelector(".pic");
+  const stage = root.querySelector(".stage");
+  const sheet = root.querySelector(".sheet");
+  const image = root.querySelector("img");
+  const drawn = root.querySelector("svg");
+  const fresh = root.dataset.id !== data.id;
+  if (fresh) {
+    root.dataset.id = data.id;
+    image.src = data.src;
+    image.alt = data.alt;
+    root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0 };
+  }
+  const at = root.at;
+  root.querySelector(".marking").hidden = !data.can_mark;
+
+  function place() {
+    const box = stage.getBoundingClientRect();
+    at.x = Math.min(0, Math.max(box.width * (1 - at.zoom), at.x));
+    at.y = Math.min(0, Math.max(box.height * (1 - at.zoom), at.y));
+    sheet.style.transform = `translate(${at.x}px, ${at.y}px) scale(${at.zoom})`;
+    stage.style.touchAction = at.zoom > 1 ? "none" : "pan-y";
+    draw();
+  }
+
+  function draw() {
+    const box = stage.getBoundingClientRect();
+    const [wide, high] = [box.width || 1, box.height || 1];
+    drawn.setAttribute("viewBox", `0 0 ${wide} ${high}`);
+    const points = (list) => list.map(([x, y]) => `${x * wide},${y * high}`).join(" ");
+    const thin = 1 / at.zoom;
+    const line = (list, colour, width, dash) => list.length < 2 ? "" :
+      `<polyline points="${points(list)}" fill="none" stroke="${colour}" ` +
+      `stroke-width="${width * thin}" stroke-dasharray="${dash}"/>`;
+    const dots = at.marks.map(([x, y], n) =>
+      `<circle cx="${x * wide}" cy="${y * high}" r="${11 * thin}" fill="#ffffffcc" ` +
+      `stroke="#0b5563" stroke-width="${3 * thin}"/><text x="${x * wide}" ` +
+      `y="${y * high + 5 * thin}" font-size="${14 * thin}" text-anchor="middle">${n + 1}</text>`);
+    drawn.innerHTML = line(data.line || [], "#ffffff", 5, "") +
+      line(data.line || [], "#c2410c", 3, "") +
+      line(at.marks, "#0b5563", 2, `${6 * thin}`) + dots.join("");
+    root.querySelector(".again").disabled = at.marks.length < 2;
+    root.querySelector(".back").disabled = at.marks.length < 1;
+  }
+
+  function enlarge(factor, cx, cy) {
+    const box = stage.getBoundingClientRect();
+    const [px, py] = [cx ?? box.width / 2, cy ?? box.height / 2];
+    const zoom = Math.min(8, Math.max(1, at.zoom * factor));
+    at.x = px - ((px - at.x) * zoom) / at.zoom;
+    at.y = py - ((py - at.y) * zoom) / at.zoom;
+    at.zoom = zoom;
+    place();
+  }
+
+  function share(event) {
+    const box = stage.getBoundingClientRect();
+    return [(event.clientX - box.left - at.x) / at.zoom / box.width,
+            (event.clientY - box.top - at.y) / at.zoom / box.height];
+  }
+
+  function nearest(event) {
+    const box = stage.getBoundingClientRect();
+    return at.marks.findIndex(([x, y]) => Math.hypot(
+      x * box.width * at.zoom + at.x + box.left - event.clientX,
+      y * box.height * at.zoom + at.y + box.top - event.clientY) < 26);
+  }
+
+  stage.onpointerdown = (event) => {
+    at.fingers.set(event.pointerId, event);
+    at.moved = at.fingers.size > 1 ? 99 : 0;
+    at.held = data.can_mark && at.fingers.size === 1 ? nearest(event) : -1;
+    if (at.held >= 0) stage.setPointerCapture(event.pointerId);
+  };
+  stage.onpointermove = (event) => {
+    const before = at.fingers.get(event.pointerId);
+    if (!before) return;
+    const [dx, dy] = [event.clientX - before.clientX, event.clientY - before.clientY];
+    at.moved += Math.hypot(dx, dy);
+    if (at.held >= 0) {
+      at.marks[at.held] = share(event);
+      draw();
+    } else if (at.fingers.size === 2) {
+      const other = [...at.fingers].find(([id]) => id !== event.pointerId)[1];
+      const apart = (one) => Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY);
+      const box = stage.getBoundingClientRect();
+      enlarge(apart(event) / Math.max(1, apart(before)), other.clientX - box.left,
+              other.clientY - box.top);
+    } else if (at.zoom > 1) {
+      at.x += dx;
+      at.y += dy;
+      place();
+    }
+    at.fingers.set(event.pointerId, event);
+  };
+  stage.onpointerup = (event) => {
+    at.fingers.delete(event.pointerId);
+    if (data.can_mark && at.held < 0 && at.moved < 8) {
+      at.marks.push(share(event));
+      draw();
+    }
+    at.held = -1;
+  };
+  stage.onpointercancel = (event) => { at.fingers.delete(event.pointerId); at.held = -1; };
+  stage.onwheel = (event) => {
+    if (!event.ctrlKey) return;
+    event.preventDefault();
+    const box = stage.getBoundingClientRect();
+    enlarge(event.deltaY < 0 ? 1.2 : 1 / 1.2, event.clientX - box.left, event.clientY - box.top);
+  };
+  root.querySelector(".larger").onclick = () => enlarge(1.6);
+  root.querySelector(".smaller").onclick = () => enlarge(1 / 1.6);
+  root.querySelector(".back").onclick = () => { at.marks.pop(); draw(); };
+  root.querySelector(".again").onclick = () => setTriggerValue("marks", at.marks);
+  image.onload = place;
+  if (fresh && image.complete) place(); else draw();
+}
