@@ -16,7 +16,8 @@ from tests.rendering.port_collar import collar_body, crop_px
 from tests.rendering.port_looks import bore_dirt, face_bsdf
 from tests.rendering.port_paper import MOST, PaperLook, paper_seen
 from tests.rendering.port_scenes import PortScene
-from tests.rendering.port_surroundings import bolt_mesh, face_body, ground_body
+from tests.rendering.port_surroundings import Bolt, bolt_mesh, face_body, ground_body
+from tests.rendering.port_swarf import chip_body
 from tests.rendering.tracer import (
     Body,
     Look,
@@ -88,6 +89,14 @@ def _pipe(scene: PortScene) -> dict[str, Any]:
     return {"pipe": cylinder | {"radius": pipe.radius_mm, "bsdf": skin}}
 
 
+def _bolt(scene: PortScene, bolt: Bolt) -> Body:
+    mesh = bolt_mesh(bolt)
+    ground = scene.port.mouth.spot_depth_mm - scene.around.pad_height_mm
+    foot = np.array([*bolt.at_mm, ground - 0.1])
+    dirt = np.full(len(mesh.vertices_mm), scene.finish.dirt)
+    return Body(mesh.vertices_mm + foot, mesh.normals, mesh.faces, dirt=dirt)
+
+
 def port_stage(mi: Any, scene: PortScene, artwork: Artwork) -> Studio:
     """The whole scene for the tracer, and the collar as its `part`."""
     mouth, around = scene.port.mouth, scene.around
@@ -101,12 +110,9 @@ def port_stage(mi: Any, scene: PortScene, artwork: Artwork) -> Studio:
     ground = ground_body(top - around.pad_height_mm, hole + 2)
     things["ground"] = mesh_shape(mi, "ground", ground, raw)
     things |= _rib(mi, scene, raw) | _pipe(scene)
-    for k, bolt in enumerate(around.bolts):
-        mesh = bolt_mesh(bolt)
-        foot = np.array([*bolt.at_mm, top - around.pad_height_mm - 0.1])
-        dirt = np.full(len(mesh.vertices_mm), scene.finish.dirt)
-        body = Body(mesh.vertices_mm + foot, mesh.normals, mesh.faces, dirt=dirt)
-        things[f"bolt{k}"] = mesh_shape(mi, f"bolt{k}", body, metal_bsdf(scene.finish))
+    bodies = [_bolt(scene, bolt) for bolt in around.bolts] + [chip_body(c) for c in scene.chips]
+    for k, body in enumerate(bodies):
+        things[f"piece{k}"] = mesh_shape(mi, f"piece{k}", body, metal_bsdf(scene.finish))
     return Studio(None, mi.load_dict(things), paper)
 
 

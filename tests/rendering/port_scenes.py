@@ -28,6 +28,7 @@ from tests.rendering.port_looks import (
     draw_face_look,
 )
 from tests.rendering.port_surroundings import Surroundings, draw_surroundings
+from tests.rendering.port_swarf import Chip, draw_chips
 from tests.rendering.port_threads import TappedDepth
 from tests.rendering.scenes import READING_SD_MM, UNLISTED_SHARE, Bars, draw_camera
 from tests.rendering.sensor import Development, draw_development
@@ -91,6 +92,7 @@ class PortScene:
     port_from_sheet: Floats
     bars: Bars
     around: Surroundings
+    chips: tuple[Chip, ...]
     light: Light
     camera: PhoneCamera
     tilt_deg: float
@@ -278,6 +280,7 @@ def draw_port_scene(seed: int, cond: PortConditions) -> PortScene:
         port_from_sheet=pose,
         bars=bars,
         around=draw_surroundings(max(collar.half_mm), ring.hole_mm / 2, eye, rng),
+        chips=draw_chips(port, np.random.default_rng([seed, 5])),
         light=_draw_light(str(rng.choice(cond.lights)), eye, rng),  # type: ignore[arg-type]
         camera=replace(camera, focus_mm=depth),
         tilt_deg=tilt,

@@ -143,6 +143,7 @@ def port_truth(scene: PortScene, split: str) -> dict[str, Any]:
         "face": asdict(scene.face),
         "ground": asdict(scene.ground),
         "around": asdict(scene.around),
+        "chips": [asdict(chip) for chip in scene.chips],
         "light": asdict(scene.light),
         "development": asdict(scene.development),
         "port": asdict(scene.port),
