@@ -280,7 +280,9 @@ def draw_port_scene(seed: int, cond: PortConditions) -> PortScene:
         port_from_sheet=pose,
         bars=bars,
         around=draw_surroundings(max(collar.half_mm), ring.hole_mm / 2, eye, rng),
-        chips=draw_chips(port, np.random.default_rng([seed, 5])),
+        chips=draw_chips(
+            port, ring.hole_mm / 2 - np.hypot(*pose[:2, 3]) - 0.3, np.random.default_rng([seed, 5])
+        ),
         light=_draw_light(str(rng.choice(cond.lights)), eye, rng),  # type: ignore[arg-type]
         camera=replace(camera, focus_mm=depth),
         tilt_deg=tilt,

@@ -36,25 +36,25 @@ class Chip:
     rise_mm: float
 
 
-def _place(port: Port, curl_mm: float, rng: np.random.Generator) -> Floats:
+def _place(port: Port, reach_mm: float, curl_mm: float, rng: np.random.Generator) -> Floats:
     """On the spot face, or caught on the thread."""
     mouth, turn = port.mouth, rng.uniform(0, 2 * np.pi)
-    room = (mouth.spot_face_mm - mouth.diameter_mm) / 2 - 2 * curl_mm
-    if room > 0.5 and rng.random() < 0.5:
+    room = min(mouth.spot_face_mm / 2, reach_mm) - mouth.diameter_mm / 2 - 2 * curl_mm
+    if room > 0.1 and rng.random() < 0.5:
         r, z = mouth.diameter_mm / 2 + curl_mm + rng.uniform(0, room), -curl_mm
     else:
         r, z = port.size.minor_mm / 2 - 0.8 * curl_mm, rng.uniform(1.5, 8.0)
     return np.asarray(INTO_PORT @ np.array([r * np.cos(turn), r * np.sin(turn), z]))
 
 
-def draw_chips(port: Port, rng: np.random.Generator) -> tuple[Chip, ...]:
-    """The chips of one port; most have none."""
+def draw_chips(port: Port, reach_mm: float, rng: np.random.Generator) -> tuple[Chip, ...]:
+    """The chips of one port, all within a distance of its axis; most have none."""
     if rng.random() > SWARF_SHARE:
         return ()
     chips = []
     for _ in range(int(rng.integers(1, 5))):
         curl = float(rng.uniform(0.25, 0.7))
-        x, y, z = (float(v) for v in _place(port, curl, rng))
+        x, y, z = (float(v) for v in _place(port, reach_mm, curl, rng))
         way = rng.normal(0, 1, 3)
         a, b, c = (float(v) for v in way / np.linalg.norm(way))
         sizes = [float(rng.uniform(*limits)) for limits in ((0.1, 0.4), (0.5, 2.5), (0.1, 0.5))]

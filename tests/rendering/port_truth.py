@@ -103,6 +103,17 @@ def _axis_truth(scene: PortScene) -> dict[str, Any]:
     }
 
 
+def _stuck(scene: PortScene) -> dict[str, float]:
+    """How the collar sits on the face: off the mouth's middle, off plane, turned."""
+    pose, collar = scene.port_from_sheet, scene.collar
+    return {
+        "off_centre_mm": float(np.hypot(*pose[:2, 3])),
+        "lean_deg": float(np.degrees(np.arccos(min(1.0, pose[2, 2])))),
+        "turned_deg": float(np.degrees(np.arctan2(pose[1, 0], pose[0, 0]))),
+        "most_lift_mm": max(collar.lifts_mm) + collar.bow_mm,
+    }
+
+
 def port_truth(scene: PortScene, split: str) -> dict[str, Any]:
     """Everything that is true of a port scene.
 
@@ -135,6 +146,7 @@ def port_truth(scene: PortScene, split: str) -> dict[str, Any]:
         "circles_port_mm": circles,
         "view": {"tilt_deg": scene.tilt_deg, "distance_mm": scene.distance_mm},
         "piece": scene.collar.ring.name,
+        "stuck": _stuck(scene),
         "clears_spot_face": scene.clears_spot_face,
         "print": {"bars": asdict(scene.bars), "collar": asdict(scene.collar)},
         "camera": camera,

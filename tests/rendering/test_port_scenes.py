@@ -12,6 +12,7 @@ from tests.rendering.port_bodies import first_crest_mm
 from tests.rendering.port_collar import Ring, collar_body, crop_px, rings_of, sheet_from_page_points
 from tests.rendering.port_list import internal_zone, listed_ports
 from tests.rendering.port_scenes import PortConditions, PortScene, draw_port_scene
+from tests.rendering.port_swarf import chip_body
 from tests.rendering.port_truth import circles_mm, port_truth
 
 SEEDS = range(300)
@@ -120,6 +121,7 @@ def test_the_truth_is_json_and_its_poses_agree(scenes: list[PortScene]) -> None:
         axis = truth["axis"]
         assert axis["way_sheet"][2] < -0.99
         assert axis["off_square_deg"] < 2
+        assert truth["stuck"]["off_centre_mm"] < scene.collar.ring.hole_mm / 4
 
 
 def test_the_collars_mesh_bears_the_page_where_its_points_really_are(artwork: Artwork) -> None:
@@ -160,3 +162,13 @@ def test_the_rings_come_smallest_first(artwork: Artwork) -> None:
     holes = [ring.hole_mm for ring in rings_of(artwork)]
     assert holes == sorted(holes)
     assert len(holes) == len(print_of("collar", "A4").pieces)
+
+
+def test_some_ports_hold_swarf_inside_the_collars_hole(scenes: list[PortScene]) -> None:
+    chips = [(scene, chip) for scene in scenes for chip in scene.chips]
+    assert 50 <= len({scene.seed for scene, _ in chips}) <= 130  # 30 % of 300
+    for scene, chip in chips:
+        assert np.hypot(*chip.at_mm[:2]) < scene.collar.ring.hole_mm / 2
+        body = chip_body(chip)
+        reach = np.linalg.norm(body.vertices_mm - chip.at_mm, axis=1).max()
+        assert reach < 2.5
