@@ -14,6 +14,7 @@ __all__ = ["MOST", "PaperLook", "paper_seen"]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
+EDGE_PX = 1.2  # blur of what is seen beside the paper in the pixels of its edge
 MOST = 4.0  # a brighter sample is cut to it: the sensor clips near 1
 
 
@@ -95,6 +96,17 @@ def _light_of(
     return out
 
 
+def _ratio(
+    above: Floats, below: Floats, place: tuple[NDArray[np.int64], ...], sigma: float
+) -> Floats:
+    """Quotient of two fields known at pixels, each blurred first, (N, 3)."""
+    size = tuple(int(p.max()) + 1 for p in place)
+    sums = np.zeros((*size, 6), np.float32)
+    sums[place] = np.column_stack([above, np.broadcast_to(below, above.shape)])
+    smooth = cv2.GaussianBlur(sums, (0, 0), sigma)[place]
+    return np.asarray(smooth[:, :3] / np.maximum(smooth[:, 3:], 1e-6), dtype=np.float64)
+
+
 def paper_seen(
     mi: Any,
     stage: tuple[Any, Any],
@@ -124,10 +136,9 @@ def paper_seen(
     pixels = np.column_stack([cols, rows]).astype(np.int64)
     fine = _print_of(mi, stage, camera, pixels, look.print_spp)
     coarse = _light_of(mi, stage, camera, pixels, look)
-    top, left = rows.min(), cols.min()
-    sums = np.zeros((rows.max() - top + 1, cols.max() - left + 1, 6), np.float32)
-    sums[rows - top, cols - left] = coarse[:, [0, 1, 2, 6, 7, 8]]
-    smooth = cv2.GaussianBlur(sums, (0, 0), look.smooth_px)[rows - top, cols - left]
-    light = smooth[:, :3] / np.maximum(smooth[:, 3:], 1e-6)
-    beside = (1 - fine[:, 3:]) / np.maximum(1 - coarse[:, 9:], 0.25 / look.light_spp)
-    return np.asarray(fine[:, :3] * light + coarse[:, 3:6] * beside)
+    place = (rows - rows.min(), cols - cols.min())
+    light = _ratio(coarse[:, :3], coarse[:, 6:9], place, look.smooth_px)
+    rest = _ratio(coarse[:, 3:6], 1 - coarse[:, 9:], place, EDGE_PX)
+    is_edge = (fine[:, 3:] > 0) & (fine[:, 3:] < 1)
+    beside = np.where(is_edge, (1 - fine[:, 3:]) * rest, coarse[:, 3:6])
+    return np.asarray(fine[:, :3] * light + beside)
