@@ -18,7 +18,8 @@ __all__ = ["Course", "Measured", "course_of", "measure"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-WRAP_MM, WRAP_RAD = 0.15, 0.006  # how far a band's middle and way are off the hose's; own estimate
+WRAP = np.array([0.15, 0.15, 0.006, 0.006])  # mm and rad: how far a band's middle and way are off
+# the hose's; own estimate
 EDGE_MM = 0.15  # how well a band's edge is cut; own estimate
 DRAWS = 64
 LABELS = {
@@ -90,16 +91,26 @@ def course_of(solved: Solved, things: list[Thing], rows: list[int], od_mm: float
     flips = np.sign(np.sum(np.gradient(points, axis=0) * ways, axis=1))
     flips[flips == 0] = 1.0
     ways = ways * flips[:, None]
-    u = np.sqrt(np.maximum(np.diag(solved.covariance), 0.0))
-    at = np.array([state.thing_slot(k) for k in rows])
-    point_u = np.hypot(WRAP_MM, np.stack([u[at + 3 + k] for k in range(3)]).mean(axis=0))
-    way_u = np.hypot(WRAP_RAD, np.stack([u[at + k] for k in range(3)]).min(axis=0))
-    fit = fit_chain(Bands(points, ways, point_u, way_u))
+    fit = fit_chain(Bands(points, ways, _covariance(solved, rows, ways), WRAP))
     cards = _end_cards(things)
     ends = _ends(state, things, rows, flips, cards)
     ends = Ends(ends.edges, fit.at_mm[[0, -1]], ends.card_axes, ends.card_middles)
     where = spans(fit.chain, ends, od_mm)
     return Course(tuple(rows), cards, flips, fit, ends, where, values(fit.chain, ends, where))
+
+
+def _covariance(solved: Solved, rows: list[int], ways: Matrix) -> NDArray[np.float64]:
+    """Of each band's axis point and direction, (N, 6, 6)."""
+    found = np.zeros((len(rows), 6, 6))
+    for k, (row, way) in enumerate(zip(rows, ways, strict=True)):
+        at = solved.state.thing_slot(row)
+        own = solved.covariance[at : at + 6, at : at + 6]
+        x, y, z = way
+        turn = np.array([[0, z, -y], [-z, 0, x], [y, -x, 0]])  # a spin moves the direction
+        slopes = np.zeros((6, 6))
+        slopes[:3, 3:], slopes[3:, :3] = np.eye(3), turn
+        found[k] = slopes @ own @ slopes.T
+    return found
 
 
 def _end_cards(things: list[Thing]) -> tuple[int | None, int | None]:
@@ -173,7 +184,7 @@ class _Variation:
     def at_wrap(self, draw: Vector) -> Vector:
         """Change if bands sit a little off the hose: standard normals (4 B + 2)."""
         course = self.course
-        us = np.tile([WRAP_MM, WRAP_MM, WRAP_RAD, WRAP_RAD], len(course.rows))
+        us = np.tile(WRAP, len(course.rows))
         ways = self.state.thing_turn[list(course.rows)][[0, -1]][:, :, 2]
         edges = course.ends.edges + (draw[-2:] * EDGE_MM)[:, None] * ways
         ends = Ends(edges, course.ends.near_mm, course.ends.card_axes, course.ends.card_middles)
@@ -272,7 +283,7 @@ def _measured(base: Vector, parts: dict[Source, Vector], solved: Solved, key: st
         Bend(quantity(k, "mm"), quantity(k + 1, "mm"), quantity(k + 2, "deg"))
         for k in range(6, len(base), 3)
     )
-    u_od = 2 * float(np.sqrt(solved.covariance[-1, -1]))
+    u_od = 2 * float(np.sqrt(solved.covariance[-2, -2]))
     od = 2 * (solved.state.radius_mm - 0.1)
     own = Source("line diameter", "outside diameter of what the bands go round", "photo", key)
     return Measured(

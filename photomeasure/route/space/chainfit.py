@@ -34,14 +34,16 @@ class Bands:
     ----------
     points, ways : (N, 3)
         Axis points [mm] and unit directions.
-    point_u_mm, way_u : (N,)
-        Standard uncertainties across the axis, for the weights.
+    covariance : (N, 6, 6)
+        Of each band's axis point and direction, for the weights [mm², mm, 1].
+    wrap : (4,)
+        Standard uncertainties across and of the direction that come on top.
     """
 
     points: Points3
     ways: Points3
-    point_u_mm: Vector
-    way_u: Vector
+    covariance: NDArray[np.float64]
+    wrap: Vector
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,9 +114,20 @@ def fit_chain(bands: Bands) -> ChainFit:
                 break
     rest, slopes, frames, at = _data(chain, bands, at)
     inverse = np.linalg.inv(normal)
-    us = np.column_stack([bands.point_u_mm, bands.point_u_mm, bands.way_u, bands.way_u]).ravel()
-    gain = inverse @ slopes.T / us
+    weights = _weights(bands, frames)
+    gain = np.einsum("pni,nij->pnj", (inverse @ slopes.T).reshape(len(inverse), -1, 4), weights)
+    gain = gain.reshape(len(inverse), -1)
     return ChainFit(chain, at, gain, frames, inverse @ rule.T, rest.reshape(-1, 4))
+
+
+def _weights(bands: Bands, frames: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Matrices that make the four residuals of each band independent with variance 1."""
+    across = np.zeros((len(frames), 4, 6))
+    across[:, 0, :3], across[:, 1, :3] = frames[:, 1], frames[:, 2]
+    across[:, 2, 3:], across[:, 3, 3:] = frames[:, 1], frames[:, 2]
+    covariance = across @ bands.covariance @ across.transpose(0, 2, 1)
+    covariance += np.diag(bands.wrap**2)
+    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
 
 
 def _data(
@@ -124,45 +137,48 @@ def _data(
     at = chain.feet(bands.points, at)
     here, frames = chain.at(at)
     off, lean = here - bands.points, frames[:, 0] - bands.ways
-    count, links = len(at), len(chain.curvature)
+    rest = np.stack([np.sum(v * frames[:, k], axis=1) for v in (off, lean) for k in (1, 2)], axis=1)
+    slopes = np.concatenate(
+        [_by_start(chain, here, frames), _by_curvature(chain, at, here, frames)], axis=2
+    )
+    weights = _weights(bands, frames)
+    rest = np.einsum("nij,nj->ni", weights, rest)
+    return rest.ravel(), (weights @ slopes).reshape(4 * len(at), -1), frames, at
+
+
+def _by_start(chain: Chain, here: Points3, frames: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How the residuals change with the chain's start and first direction, (N, 4, 4)."""
+    slopes = np.zeros((len(here), 4, 4))
+    for row, normal in ((0, frames[:, 1]), (1, frames[:, 2])):
+        for k in (0, 1):
+            spin = chain.frame[1 + k]
+            slopes[:, row, k] = normal @ spin
+            arm = np.cross(spin, here - chain.start_mm)
+            slopes[:, row, 2 + k] = np.sum(arm * normal, axis=1)
+            slopes[:, 2 + row, 2 + k] = np.sum(np.cross(spin, frames[:, 0]) * normal, axis=1)
+    return slopes
+
+
+def _by_curvature(
+    chain: Chain, at: Vector, here: Points3, frames: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How they change with each link's curvature, (N, 4, 2 M)."""
+    links = len(chain.curvature)
     joints, joint_frames = chain.joints
-    middle = 0.5 * (joints[1:] + joints[:-1])
     half = 0.5 * (joint_frames[1:] + joint_frames[:-1])
-    # how much of each link lies before the band, and where that part acts from
-    begin = chain.link_mm * np.arange(links)
-    share = np.clip((at[:, None] - begin) / chain.link_mm, 0, 1)
-    pivot = np.where((share < 1)[..., None], joints[:-1] + 0.5 * share[..., None]
-                     * (joints[1:] - joints[:-1]), middle)  # fmt: skip
+    share = np.clip((at[:, None] - chain.link_mm * np.arange(links)) / chain.link_mm, 0, 1)
+    pivot = joints[:-1] + 0.5 * share[..., None] * (joints[1:] - joints[:-1])
     arm = here[:, None] - pivot
-    slopes = np.zeros((count, 4, 4 + 2 * links))
+    slopes = np.zeros((len(at), 4, 2 * links))
     for k, axis in ((0, half[:, 2]), (1, -half[:, 1])):  # bending towards 1 turns about 2
         spin = axis * chain.link_mm
         by_point = np.cross(spin, arm) * share[..., None]
         by_way = np.cross(spin, frames[:, None, 0]) * share[..., None]
-        for row, normal in ((0, frames[:, 1]), (1, frames[:, 2])):
-            slopes[:, row, 4 + k :: 2] = np.einsum("nmi,ni->nm", by_point, normal)
-            slopes[:, 2 + row, 4 + k :: 2] = np.einsum("nmi,ni->nm", by_way, normal)
-    start = chain.frame
-    for row, normal in ((0, frames[:, 1]), (1, frames[:, 2])):
-        slopes[:, row, 0], slopes[:, row, 1] = normal @ start[1], normal @ start[2]
-        for k in (0, 1):
-            spin = start[1 + k]
-            slopes[:, row, 2 + k] = np.sum(np.cross(spin, here - chain.start_mm) * normal, axis=1)
-            slopes[:, 2 + row, 2 + k] = np.sum(np.cross(spin, frames[:, 0]) * normal, axis=1)
-    rest = np.stack(
-        [
-            np.sum(off * frames[:, 1], axis=1), np.sum(off * frames[:, 2], axis=1),
-            np.sum(lean * frames[:, 1], axis=1), np.sum(lean * frames[:, 2], axis=1),
-        ],
-        axis=1,
-    )  # fmt: skip
-    us = np.stack([bands.point_u_mm, bands.point_u_mm, bands.way_u, bands.way_u], axis=1)
-    return (
-        (rest / us).ravel(),
-        (slopes / us[..., None]).reshape(4 * count, -1),
-        frames,
-        at,
-    )
+        for row in (0, 1):
+            normal = frames[:, 1 + row]
+            slopes[:, row, k::2] = np.einsum("nmi,ni->nm", by_point, normal)
+            slopes[:, 2 + row, k::2] = np.einsum("nmi,ni->nm", by_way, normal)
+    return slopes
 
 
 def _rule(chain: Chain, smallest: float) -> tuple[Matrix, Vector]:

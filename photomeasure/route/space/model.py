@@ -26,8 +26,8 @@ Stack = NDArray[np.float64]  # (N, 3, 3)
 Ints = NDArray[np.int64]
 
 PAPER_MM = 0.1  # office paper; common practice, no source
-LENS, POSE, OBJECT = 5, 6, 7  # of a photo: lens and pose; of an object: pose and a band's skew
-SLOTS = LENS + POSE + OBJECT + 3  # and the print's scale in x and y, and the bands' radius
+LENS, POSE, OBJECT = 5, 6, 9  # of a photo: lens and pose; of an object: pose, a band's skew, bend
+SLOTS = LENS + POSE + OBJECT + 4  # and the print's scale in x and y, the bands' radius and give
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,10 +104,15 @@ class State:
         World from object.
     skew : (O,)
         How slantwise a band was wrapped [rad]; 0 for cards.
+    bend : (O, 2) [1/mm]
+        How the hose bends under a band, along the object's x and y.
     scale : (S, 2)
         Of each print.
     radius_mm : float
         Of the bands' outer face.
+    give : float
+        Whether a band's paper in a bend keeps its length on every side of the hose (0) or gives
+        so that it lies along the axis evenly (1).
     is_band, print_row : (O,)
     """
 
@@ -117,15 +122,17 @@ class State:
     thing_turn: Stack
     thing_shift: Matrix
     skew: Vector
+    bend: Matrix
     scale: Matrix
     radius_mm: float
+    give: float
     is_band: NDArray[np.bool_]
     print_row: Ints
 
     @property
     def size(self) -> int:
         """Number of unknowns."""
-        return (LENS + POSE) * len(self.lens) + OBJECT * len(self.skew) + 2 * len(self.scale) + 1
+        return (LENS + POSE) * len(self.lens) + OBJECT * len(self.skew) + 2 * len(self.scale) + 2
 
     def photo_slot(self, photo: int) -> int:
         """First unknown of a photo: lens, then pose."""
@@ -146,9 +153,10 @@ class State:
             at = self.photo_slot(photo)
             out[at : at + LENS] = lens
         for thing, skew in enumerate(self.skew):
-            out[self.thing_slot(thing) + POSE] = skew
-        out[self.scale_slot(0) : -1] = self.scale.ravel()
-        out[-1] = self.radius_mm
+            at = self.thing_slot(thing) + POSE
+            out[at], out[at + 1 : at + 3] = skew, self.bend[thing]
+        out[self.scale_slot(0) : -2] = self.scale.ravel()
+        out[-2:] = self.radius_mm, self.give
         return out
 
     def moved(self, step: Vector) -> "State":
@@ -165,8 +173,10 @@ class State:
             thing_turn=exp(of_things[:, :3]) @ self.thing_turn,
             thing_shift=self.thing_shift + of_things[:, 3:6],
             skew=self.skew + of_things[:, 6],
-            scale=self.scale + step[self.scale_slot(0) : -1].reshape(-1, 2),
-            radius_mm=self.radius_mm + float(step[-1]),
+            bend=self.bend + of_things[:, 7:],
+            scale=self.scale + step[self.scale_slot(0) : -2].reshape(-1, 2),
+            radius_mm=self.radius_mm + float(step[-2]),
+            give=self.give + float(step[-1]),
         )
 
 
@@ -176,7 +186,7 @@ def exp(vectors: Matrix) -> Stack:
 
 
 def local(state: State, thing: Ints, nominal: Matrix) -> tuple[Matrix, NDArray[np.float64]]:
-    """Points in their object's frame, and what scale x, scale y, skew and radius change.
+    """Points in their object's frame, and how they change.
 
     Parameters
     ----------
@@ -187,29 +197,56 @@ def local(state: State, thing: Ints, nominal: Matrix) -> tuple[Matrix, NDArray[n
     Returns
     -------
     points : (N, 3) [mm]
-    slopes : (N, 4, 3)
+    slopes : (N, 7, 3)
+        By scale x, scale y, skew, bend x, bend y, radius and give.
     """
-    scale = state.scale[state.print_row[thing]]
-    u, v = (nominal * scale).T
-    is_band = state.is_band[thing]
-    points, slopes = np.zeros((len(u), 3)), np.zeros((len(u), 4, 3))
-    points[:, 0], points[:, 1] = u, v
+    points, slopes = np.zeros((len(thing), 3)), np.zeros((len(thing), 7, 3))
+    points[:, :2] = nominal * state.scale[state.print_row[thing]]
     slopes[:, 0, 0], slopes[:, 1, 1] = nominal.T
-    radius, roll = state.radius_mm, state.radius_mm - PAPER_MM / 2
-    skew = state.skew[thing]
-    angle = u / roll
-    cos, sin = np.cos(angle), np.sin(angle)
-    band = np.stack([radius * cos, -radius * sin, v + skew * u], axis=1)
-    round_ = np.stack([-radius * sin, -radius * cos, np.zeros_like(u)], axis=1) / roll
-    x, y = nominal.T
-    changes = np.zeros_like(slopes)
-    changes[:, 0] = round_ * x[:, None]
-    changes[:, 0, 2] = skew * x
-    changes[:, 1, 2] = y
-    changes[:, 2, 2] = u
-    changes[:, 3] = np.stack([cos, -sin, np.zeros_like(u)], axis=1) - round_ * angle[:, None]
-    points[is_band], slopes[is_band] = band[is_band], changes[is_band]
+    is_band = state.is_band[thing]
+    if is_band.any():
+        points[is_band], slopes[is_band] = _wrapped(state, thing[is_band], nominal[is_band])
     return points, slopes
+
+
+def _wrapped(state: State, thing: Ints, nominal: Matrix) -> tuple[Matrix, NDArray[np.float64]]:
+    """Bands on a hose that bends: its axis a parabola, the paper round it.
+
+    Towards the inside of a bend (`inner`, the share by which it is shorter there) paper that keeps
+    its length reaches further along the axis.
+    """
+    radius, roll, give = state.radius_mm, state.radius_mm - PAPER_MM / 2, state.give
+    (x, y), (u, v) = nominal.T, (nominal * state.scale[state.print_row[thing]]).T
+    skew, (bend_x, bend_y) = state.skew[thing], state.bend[thing].T
+    angle = u / roll
+    cos, sin, none = np.cos(angle), np.sin(angle), np.zeros_like(u)
+    along = v + skew * u
+    inner = radius * (bend_x * cos - bend_y * sin)
+    at = along * (1 + (1 - give) * inner)
+    half = 0.5 * at**2
+    points = np.stack(
+        [radius * cos + bend_x * half, -radius * sin + bend_y * half, at * (1 - inner)], axis=1
+    )
+    by_at = np.stack([bend_x * at, bend_y * at, 1 - inner], axis=1)
+    by_inner = by_at * (along * (1 - give))[:, None]
+    by_inner[:, 2] -= at
+    by_along = by_at * (1 + (1 - give) * inner)[:, None]
+    inner_by_angle = -radius * (bend_x * sin + bend_y * cos)
+    by_angle = np.stack([-radius * sin, -radius * cos, none], axis=1)
+    by_angle += by_inner * inner_by_angle[:, None]
+    by_bend_x = np.stack([half, none, none], axis=1) + by_inner * (radius * cos)[:, None]
+    by_bend_y = np.stack([none, half, none], axis=1) - by_inner * (radius * sin)[:, None]
+    by_radius = np.stack([cos, -sin, none], axis=1) + by_inner * (inner / radius)[:, None]
+    slopes = [
+        by_angle * (x / roll)[:, None] + by_along * (skew * x)[:, None],
+        by_along * y[:, None],
+        by_along * u[:, None],
+        by_bend_x,
+        by_bend_y,
+        by_radius - by_angle * (angle / roll)[:, None],
+        -by_at * (along * inner)[:, None],
+    ]
+    return points, np.stack(slopes, axis=1)
 
 
 def predict(state: State, points: Points, *, slopes: bool = True) -> tuple[Matrix, Matrix, Ints]:
@@ -225,8 +262,8 @@ def predict(state: State, points: Points, *, slopes: bool = True) -> tuple[Matri
     Returns
     -------
     px : (N, 2)
-    jacobian : (N, 2, 21)
-    columns : (N, 21)
+    jacobian : (N, 2, 24)
+    columns : (N, 24)
         Which unknowns they are.
     """
     photo, thing = points.photo, points.thing
@@ -243,7 +280,7 @@ def predict(state: State, points: Points, *, slopes: bool = True) -> tuple[Matri
     jacobian = np.concatenate(
         [
             by_lens, -by_seen @ _cross(rotated), by_seen, -by_world @ _cross(turned), by_world,
-            by_inner[:, :, [2, 0, 1, 3]],
+            by_inner[:, :, [2, 3, 4, 0, 1, 5, 6]],
         ],
         axis=2,
     )  # fmt: skip
@@ -294,5 +331,5 @@ def _columns(state: State, photo: Ints, thing: Ints) -> Ints:
     first = (LENS + POSE) * photo[:, None] + np.arange(LENS + POSE)
     second = (LENS + POSE) * len(state.lens) + OBJECT * thing[:, None] + np.arange(OBJECT)
     third = state.scale_slot(0) + 2 * state.print_row[thing][:, None] + np.arange(2)
-    last = np.full((len(photo), 1), state.size - 1)
+    last = np.broadcast_to(np.array([state.size - 2, state.size - 1]), (len(photo), 2))
     return np.concatenate([first, second, third, last], axis=1)

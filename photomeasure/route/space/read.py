@@ -1,7 +1,7 @@
 """Read a route in space from several photos of bands and cards."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoLineError, NotConnectedError, WrongPrintError
 from photomeasure.photo import Photo
 from photomeasure.route.space.budget import Course, course_of, measure
+from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
     PAPER_MM,
     Points,
@@ -44,7 +45,9 @@ OD_U_MM = 0.2  # of a diameter that the user gives, and of the paper's snugness;
 WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
 MOST_LOOKS = 3
 FEW = 4  # fine points below which a band keeps its markers' corners
-LEAST_FINE = 3  # below which it is left out
+LEAST_FINE = 4  # below which it is left out
+LEAST_GOOD = 7  # to be sure of it
+WORST_PX = 0.6  # usual residual of a band that is sure
 MOST_BYTES = 250_000_000  # of brightness kept between two looks at the photos
 POINT_STEP_MM = 4.0
 
@@ -112,22 +115,32 @@ def read_space(
     cards, marks = card_points(placed, photos, rows), mark_points(placed, photos, rows)
     tell("solving for the cameras")
     solved = solve(state, joined([cards, marks]), _known(job, state))
-    solved, points, counts = _refined(job, (photos, greys, tell), (cards, marks), solved)
+    looked = _refined(job, (photos, greys, tell), (cards, marks), solved)
     tell("measuring the route")
-    bands = _usable(job, counts)
+    bands = _usable(job, looked)
     left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
-    return _reading(job, bands, left_out, solved, points)
+    return _reading(job, bands, left_out, looked)
 
 
-def _usable(job: _Job, counts: NDArray[np.int64]) -> list[int]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looked:
+    """The solve after a look at the photos: all points, and how many fine ones and photos each."""
+
+    solved: Solved
+    points: Points
+    counts: NDArray[np.int64]
+    views: NDArray[np.int64]
+
+
+def _usable(job: _Job, looked: _Looked) -> list[int]:
     """Rows of the bands that enough points were found on, in order along the route."""
-    bands = [k for k, thing in enumerate(job.things) if thing.is_band and counts[k] >= LEAST_FINE]
-    if len(bands) < 2:
+    rows = [k for k in _bands(job) if looked.counts[k] >= LEAST_FINE]
+    if len(rows) < 2:
         raise NoLineError(
             "Fewer than two hose bands are seen well enough.",
             "Take the photos nearer, in good light, with several bands in each.",
         )
-    return sorted(bands, key=lambda k: job.things[k].piece.order or 0)
+    return rows
 
 
 def _refined(
@@ -135,26 +148,67 @@ def _refined(
     look: tuple[list[int], "_Greys", Callable[[str], None]],
     rough: tuple[Points, Points],
     solved: Solved,
-) -> tuple[Solved, Points, NDArray[np.int64]]:
-    """Find the bands' points in the photos, solve, and look again, nearer; how many of each."""
-    photos, greys, tell = look
-    cards, marks = rough
-    reach = np.full(len(job.things), WIDE_MM)
+) -> _Looked:
+    """Find the bands' points in the photos, solve, and look again, nearer and with the curve."""
+    reach, bend = np.full(len(job.things), WIDE_MM), None
     for number in range(MOST_LOOKS):
-        fine = []
-        for row, k in enumerate(photos):
-            tell(f"photo {k + 1}: following the bands, look {number + 1}")
-            search = Search(reach, job.shots[row].blur_px)
-            fine.append(band_points(greys.get(k), row, solved.state, job.things, search))
-        found = joined(fine)
-        points = joined([cards, found, _unrefined(marks, found)])
-        solved = solve(solved.state, points, _known(job, solved.state))
-        views = [len(np.unique(found.photo[found.thing == k])) for k in range(len(job.things))]
-        settled = number > 0 and not np.any((reach == WIDE_MM) & (np.array(views) > 0))
-        reach = np.where(np.array(views) > 1, NEAR_MM, WIDE_MM)
-        if settled:
+        look[2](f"following the bands, look {number + 1}")
+        looked = _look(job, look, rough, (solved, reach, bend))
+        solved = looked.solved
+        good = [k for k in _bands(job) if _is_good(looked, k)]
+        poor = [k for k in _bands(job) if k not in good]
+        if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
             break
-    return solved, points, np.bincount(found.thing, minlength=len(job.things))
+        course = course_of(solved, job.things, good, 2 * (solved.state.radius_mm - PAPER_MM))
+        bend = np.full((len(job.things), 2), np.nan)
+        bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
+        sense = float(np.sign(np.sum(course.flips)) or 1.0)
+        state = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
+        solved = replace(solved, state=state)
+        reach = np.where(np.isin(np.arange(len(job.things)), good), NEAR_MM, WIDE_MM)
+    return looked
+
+
+def _look(
+    job: _Job,
+    look: tuple[list[int], "_Greys", Callable[[str], None]],
+    rough: tuple[Points, Points],
+    start: tuple[Solved, Vector, NDArray[np.float64] | None],
+) -> _Looked:
+    photos, greys, _ = look
+    solved, reach, bend = start
+    fine = []
+    for row, k in enumerate(photos):
+        search = Search(reach, job.shots[row].blur_px)
+        fine.append(band_points(greys.get(k), row, solved.state, job.things, search))
+    found = joined(fine)
+    points = joined([rough[0], found, _unrefined(rough[1], found)])
+    known = _known(job, solved.state, bend)
+    solved = solve(solved.state, points, known)
+    if bend is not None:
+        solved = solve(solved.state, points, known, is_near=True)
+    things = range(len(job.things))
+    return _Looked(
+        solved,
+        points,
+        np.bincount(found.thing, minlength=len(job.things)),
+        np.array([len(np.unique(found.photo[found.thing == k])) for k in things]),
+    )
+
+
+def _bands(job: _Job) -> list[int]:
+    """Rows of the bands, in order along the route."""
+    rows = [k for k, thing in enumerate(job.things) if thing.is_band]
+    return sorted(rows, key=lambda k: job.things[k].piece.order or 0)
+
+
+def _is_good(looked: _Looked, row: int) -> bool:
+    """Whether a band is known well enough to tell where its neighbours are."""
+    if looked.counts[row] < LEAST_GOOD or looked.views[row] < 2:
+        return False
+    own = looked.points.thing == row
+    off = np.hypot(*looked.solved.residuals_px[own].T)
+    return bool(np.median(off) < WORST_PX)
 
 
 class _Greys:
@@ -214,11 +268,16 @@ def _demand_connection(shots: Sequence[Shot], photos: list[int]) -> None:
     )
 
 
-def _known(job: _Job, state: State) -> Known:
+def _known(job: _Job, state: State, bend: NDArray[np.float64] | None = None) -> Known:
     world = state.thing_shift.mean(axis=0)
     distances = np.linalg.norm(world + np.einsum("pji,pj->pi", state.turn, state.shift), axis=1)
     return Known(
-        job.shots, job.scales, job.radius_mm, job.radius_u_mm, np.maximum(distances, 100.0)
+        job.shots,
+        job.scales,
+        job.radius_mm,
+        job.radius_u_mm,
+        np.maximum(distances, 100.0),
+        bend,
     )
 
 
@@ -228,9 +287,8 @@ def _unrefined(marks: Points, fine: Points) -> Points:
     return marks.of(counts[marks.thing] < FEW)
 
 
-def _reading(
-    job: _Job, bands: list[int], left_out: list[str], solved: Solved, points: Points
-) -> SpaceReading:
+def _reading(job: _Job, bands: list[int], left_out: list[str], looked: _Looked) -> SpaceReading:
+    solved, points = looked.solved, looked.points
     od_mm = 2 * (solved.state.radius_mm - PAPER_MM)
     course = course_of(solved, job.things, bands, od_mm)
     key = "+".join(shot.key for shot in job.shots)

@@ -18,8 +18,13 @@ Matrix = NDArray[np.float64]  # (N, M)
 
 LENS_DRIFT = (0.004, 0.001, 0.001, 0.002, 0.002)  # between photos; first three relative to f
 SKEW_U = 0.01  # rad: how slantwise a band is wrapped by hand; common practice, no source
+BEND_U = (0.012, 0.012)  # 1/mm: of hoses bent to 80 mm
+KNOWN_BEND_U = 0.003  # 1/mm: of the curve through all bands, at one of them
+GIVE, GIVE_U = 0.5, 0.5  # paper in a bend: own estimate
 FIXED_U = 1e-5  # rad or mm: the object that carries the world frame
+LOOSE_U = (0.5, 0.5, 0.5, 50.0, 50.0, 50.0)  # rad and mm
 HUBER = 2.0
+FALSE = 4.0  # times Huber's limit: beyond, a point is no longer believed
 STEPS = 25
 CONVERGED = 1e-4
 LARGEST_GROWTH = 50.0
@@ -38,6 +43,9 @@ class Known:
         Of the bands' outer face.
     distances_mm : (P,)
         Camera to objects, roughly.
+    bend : (O, 2) or None
+        How the hose bends under each band, along the object's x and y [1/mm], not a number where
+        nothing is known.
     """
 
     shots: Sequence[Shot]
@@ -45,6 +53,7 @@ class Known:
     radius_mm: float
     radius_u_mm: float
     distances_mm: Vector
+    bend: Matrix | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,7 +83,7 @@ class _Priors:
     sources: dict[int, Source]
 
 
-def solve(state: State, points: Points, known: Known, steps: int = STEPS) -> Solved:
+def solve(state: State, points: Points, known: Known, *, is_near: bool = False) -> Solved:
     """Gauss-Newton with Huber weights; noise grows to the residuals that are met.
 
     Parameters
@@ -83,8 +92,8 @@ def solve(state: State, points: Points, known: Known, steps: int = STEPS) -> Sol
         Close by.
     points : Points
     known : Known
-    steps : int
-        At most.
+    is_near : bool
+        The state is good to a pixel or so: points far off are false.
 
     Returns
     -------
@@ -94,10 +103,10 @@ def solve(state: State, points: Points, known: Known, steps: int = STEPS) -> Sol
     hessian = np.eye(state.size)
     damp = 1e-6
     cost = _cost(state, points, priors)
-    for _ in range(steps):
+    for _ in range(STEPS):
         px, slopes, columns = predict(state, points)
         residual = px - points.px
-        weight = _weights(residual, points)
+        weight = _weights(residual, points, is_near=is_near)
         hessian, gradient = _normal(state.size, slopes, columns, residual, weight)
         hessian += priors.rows.T @ priors.rows
         gradient += priors.rows.T @ (priors.rows @ state.values() - priors.mean)
@@ -126,7 +135,7 @@ def _cost(state: State, points: Points, priors: _Priors) -> float:
     return float(9 * np.sum(np.where(size < 1, size**2, 2 * size - 1)) + rest @ rest)
 
 
-def _weights(residual_px: Matrix, points: Points) -> Vector:
+def _weights(residual_px: Matrix, points: Points, *, is_near: bool) -> Vector:
     """Weight of each point: its own noise, grown to its photo's and kind's residuals."""
     size = np.abs(residual_px) / points.noise_px[:, None]
     growth = np.ones(len(size))
@@ -135,7 +144,8 @@ def _weights(residual_px: Matrix, points: Points) -> Vector:
         usual = 1.4826 * float(np.median(size[own]))
         growth[own] = min(max(1.0, usual), LARGEST_GROWTH)
     excess = np.hypot(*(size / growth[:, None]).T) / HUBER
-    return np.asarray(1 / (points.noise_px * growth) ** 2 / np.maximum(1.0, excess))
+    weight = 1 / (points.noise_px * growth) ** 2 / np.maximum(1.0, excess)
+    return np.asarray(np.where(is_near & (excess > FALSE), 0.0, weight))
 
 
 def _normal(
@@ -170,10 +180,15 @@ def _priors(state: State, known: Known) -> _Priors:
         rows.append(block)
         means.append(mean)
     add(state.thing_slot(0), np.eye(POSE) / FIXED_U, np.zeros(POSE))
+    for thing in range(1, len(state.skew)):  # a thing that hardly shows stays near where it is
+        add(state.thing_slot(thing), np.diag(1 / np.array(LOOSE_U)), np.zeros(POSE))
     for thing in range(len(state.skew)):
-        add(state.thing_slot(thing) + POSE, np.array([[1 / SKEW_U]]), np.zeros(1))
-    u = known.radius_u_mm
-    add(state.size - 1, np.array([[1 / u]]), np.array([known.radius_mm]))
+        mean, u = np.zeros(3), np.array([SKEW_U, *BEND_U])
+        if known.bend is not None and np.all(np.isfinite(known.bend[thing])):
+            mean[1:], u[1:] = known.bend[thing], KNOWN_BEND_U
+        add(state.thing_slot(thing) + POSE, np.diag(1 / u), mean)
+    last = 1 / np.array([known.radius_u_mm, GIVE_U])
+    add(state.size - 2, np.diag(last), np.array([known.radius_mm, GIVE]))
     return _Priors(np.concatenate(rows), np.concatenate(means), sources)
 
 
