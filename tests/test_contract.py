@@ -306,7 +306,6 @@ def test_another_job_is_not_written_over(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "arguments",
     [
-        ["port", "photo.jpg"],
         ["camera", "photo.jpg", "--out", "profile.json"],
         ["fitting", "photo.jpg", "--camera", "profile.json"],
     ],

@@ -9,6 +9,8 @@ import click
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import Laid, Lies
 from photomeasure.answers.pictures import fitting_picture, route_picture, write_picture
+from photomeasure.answers.port import PortAnswer, port
+from photomeasure.answers.port_picture import port_picture
 from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.answers.route_space import route_in_space
 from photomeasure.answers.space_pictures import write_space_pictures
@@ -52,11 +54,22 @@ def _draw_fitting(photos: list[Photo], answer: FittingAnswer, out: Path | None) 
 @photo_command
 @click.option("--piece", help="The name of the collar to use, if several are seen.")
 def port_command(*, given: PhotoArguments, piece: str | None) -> None:
-    """Measure a female port with a collar stuck round it (not built yet)."""
-    raise NotBuiltYetError(
-        "Ports are not measured yet.",
-        "Measure the fitting that came out of it: photomeasure fitting.",
-    )
+    """Measure a female port through the collar stuck round it, and name it."""
+    photos = _photos(given)
+    answer = port(photos, given.options, piece=piece)
+    pictures = _draw_port(photos, answer, given.out)
+    say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
+
+
+def _draw_port(photos: list[Photo], answer: PortAnswer, out: Path | None) -> list[str]:
+    if out is None:
+        return []
+    seen = {trace.photo_key for trace in answer.traces}
+    return [
+        f"Wrote {write_picture(port_picture(photo, answer), out, photo.name, number)}."
+        for number, photo in enumerate(photos, start=1)
+        if photo.key in seen
+    ]
 
 
 @click.command("route")

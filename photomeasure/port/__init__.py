@@ -1,0 +1,1 @@
+"""A female port read through a collar: mouth, bore, pitch and hand from one slanted photo."""

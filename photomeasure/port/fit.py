@@ -1,0 +1,181 @@
+"""From stripes to a solved thread: edges are found, fitted, and found again where they belong."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.port.crests import CrestPoints, crest_points
+from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
+from photomeasure.port.solve import Features, Solution, solve
+from photomeasure.port.view import PortView
+from photomeasure.port.wall import Bore, Stripes
+
+__all__ = ["Fitted", "fit_port", "stripes_of"]
+
+Vector = NDArray[np.float64]
+
+# Half of the wall that is looked at [rad], and how far off an edge may lie [pitches]
+ROUNDS = tuple(
+    (np.radians(half), window)
+    for half, window in ((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (68, 0.15), (68, 0.13))
+)
+LEAST_POINTS = 60
+LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
+HAND_DIFFERS = 6.0  # in misfit (chi-squared)
+TAPER_NARROWING = 1 / 32  # 1:16 on diameter
+# The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
+MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fitted:
+    """A solved port.
+
+    Attributes
+    ----------
+    mouth : Circle
+    stripes : Stripes
+        As solved.
+    features : Features
+    solution : Solution
+    other_misfit : float
+        Misfit with the other hand less this one's; inf if the other has no fit.
+    taper_chance : float
+        That the thread is parallel, or tapered, as taken here.
+    other_taper : (12,)
+        The fit if it is not.
+    """
+
+    mouth: Circle
+    stripes: Stripes
+    features: Features
+    solution: Solution
+    other_misfit: float
+    taper_chance: float
+    other_taper: Vector
+
+    @property
+    def is_hand_sure(self) -> bool:
+        """Whether the other hand fits clearly worse."""
+        return self.other_misfit > HAND_DIFFERS
+
+
+def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
+    """Fit mouth and thread with either hand and keep the better.
+
+    Parameters
+    ----------
+    view : PortView
+    stripes : Stripes
+        From `find_stripes`.
+
+    Returns
+    -------
+    Fitted or None
+        None where too few crest points are found.
+    """
+    bore = stripes.bore
+    rough = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), LEAST_MOUTH * stripes.pitch_mm)
+    mouth, px, turns = circle_points_px(view, rough)
+    found = [_with_hand(view, replace(stripes, hand=hand), mouth, (px, turns)) for hand in (1, -1)]
+    fits = [one for one in found if one is not None]
+    if not fits:
+        return None
+    fits.sort(key=lambda one: one.solution.misfit / len(one.features.crests.px))
+    best = fits[0]
+    if len(fits) == 1:
+        return best
+    share = [one.solution.misfit / len(one.features.crests.px) for one in fits]
+    return replace(best, other_misfit=(share[1] - share[0]) * len(best.features.crests.px))
+
+
+def _with_hand(
+    view: PortView, stripes: Stripes, mouth: Circle, rim: tuple[Vector, Vector]
+) -> Fitted | None:
+    moved = _under(view, stripes, mouth)
+    fitted: Fitted | None = None
+    for half, window in ROUNDS:
+        crests = crest_points(view, moved, mouth, half, window)
+        if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
+            return fitted
+        features = Features(
+            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, MOUTH_MM, MOUTH_U_MM, 0.0)
+        )
+        fitted = _either_taper(view, moved, mouth, features)
+        moved = fitted.stripes
+    return fitted
+
+
+def _either_taper(view: PortView, known: Stripes, mouth: Circle, features: Features) -> Fitted:
+    """Fit a parallel and a 1:16 thread to the same points and keep the likelier."""
+    both = []
+    for narrowing in (0.0, TAPER_NARROWING):
+        supposed = replace(features, narrowing=narrowing)
+        start = _start(known, mouth, supposed, features.crests)
+        both.append((supposed, solve(view.scene, supposed, start)))
+    both.sort(key=lambda one: one[1].misfit)
+    gap = both[1][1].misfit - both[0][1].misfit
+    return Fitted(
+        mouth=mouth,
+        stripes=stripes_of(both[0][1], known),
+        features=both[0][0],
+        solution=both[0][1],
+        other_misfit=np.inf,
+        taper_chance=float(1 / (1 + np.exp(-gap / 2))),
+        other_taper=both[1][1].theta,
+    )
+
+
+def _under(view: PortView, stripes: Stripes, mouth: Circle) -> Stripes:
+    """Slide the bore along the line of sight until it lies under the mouth."""
+    way = np.array([np.cos(view.far_rad), np.sin(view.far_rad)])
+    bore = stripes.bore
+    slide = way * float(way @ (mouth.x_mm - bore.x_mm, mouth.y_mm - bore.y_mm))
+    return replace(
+        stripes,
+        bore=replace(bore, x_mm=bore.x_mm + float(slide[0]), y_mm=bore.y_mm + float(slide[1])),
+    )
+
+
+def _start(stripes: Stripes, mouth: Circle, features: Features, crests: CrestPoints) -> Vector:
+    bore = stripes.bore
+    first = crests.depth_mm + features.middle_turn * stripes.pitch_mm
+    return np.array(
+        [
+            *(mouth.x_mm, mouth.y_mm, mouth.radius_mm, MOUTH_MM),
+            *(0.0, 0.0, bore.lean_x, bore.lean_y),
+            *(bore.radius_mm, features.narrowing, first, stripes.pitch_mm),
+        ]
+    )
+
+
+def stripes_of(solution: Solution, known: Stripes) -> Stripes:
+    """The solved thread as stripes on a bore.
+
+    Parameters
+    ----------
+    solution : Solution
+    known : Stripes
+
+    Returns
+    -------
+    Stripes
+    """
+    value = solution.value
+    mouth = value("mouth depth")
+    bore = Bore(
+        x_mm=value("mouth x") + value("off x") - value("lean x") * mouth,
+        y_mm=value("mouth y") + value("off y") - value("lean y") * mouth,
+        radius_mm=value("radius"),
+        lean_x=value("lean x"),
+        lean_y=value("lean y"),
+        narrowing=value("narrowing"),
+        at_mm=value("first depth"),
+    )
+    return replace(
+        known,
+        bore=bore,
+        pitch_mm=value("pitch"),
+        depth_mm=value("first depth") % value("pitch"),
+    )

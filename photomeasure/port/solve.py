@@ -1,0 +1,295 @@
+"""Mouth and thread together: one least-squares fit in pixels, with what is known beforehand."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.port.crests import CrestPoints
+from photomeasure.scene import Scene
+
+__all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Features", "Solution", "moved", "solve"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Vector = NDArray[np.float64]
+Matrix = NDArray[np.float64]
+
+UNKNOWNS = (
+    *("mouth x", "mouth y", "mouth radius", "mouth depth"),
+    *("off x", "off y", "lean x", "lean y"),
+    *("radius", "narrowing", "first depth", "pitch"),
+)
+STEPS = (1e-3,) * 4 + (1e-3,) * 2 + (1e-4,) * 2 + (1e-3, 1e-4, 1e-3, 1e-4)
+# Known beforehand: unknown, middle, standard uncertainty
+PRIORS = (
+    ("concentricity x", "off x", 0.0, 0.1),
+    ("concentricity y", "off y", 0.0, 0.1),
+    ("squareness x", "lean x", 0.0, float(np.radians(0.3))),
+    ("squareness y", "lean y", 0.0, float(np.radians(0.3))),
+)
+NARROWING_U = 0.002  # of a parallel or a 1:16 thread, on the radius; a gauge allows about this
+BIASES = {"mouth edge bias": 0.15, "crest edge bias": 0.15}  # px, outwards
+ITERATIONS = 10
+CONVERGED = 1e-3
+JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
+HUBER = 2.0
+LEAST_SCATTER_PX = 0.08
+ALONG = 1e-3  # rad, for the tangent
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Features:
+    """What was found in the picture; fixed pixels.
+
+    Attributes
+    ----------
+    mouth_px : (M, 2)
+    mouth_rad : (M,)
+        Where round the mouth each point lies, about the sheet's x.
+    crests : CrestPoints
+    far_rad : float
+        The far side's direction.
+    hand : int
+    depth_mm, depth_u_mm : float
+        Of the mouth below the print's plane, known beforehand.
+    narrowing : float
+        Of the radius per mm of depth, as supposed: parallel or 1:16.
+    """
+
+    mouth_px: Points2
+    mouth_rad: Vector
+    crests: CrestPoints
+    far_rad: float
+    hand: int
+    depth_mm: float
+    depth_u_mm: float
+    narrowing: float
+
+    @property
+    def middle_turn(self) -> float:
+        """The turn at which the radius is taken."""
+        return float(np.mean(self.crests.turns))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """The fit.
+
+    Attributes
+    ----------
+    scene : Scene
+    theta : (12,)
+        In the order of `UNKNOWNS`; the radius is at the middle turn.
+    covariance : (12, 12)
+    prior_shifts : mapping
+        Change of theta by one standard uncertainty of each prior.
+    noise_root : (12, 12)
+        Root of what the points' scatter adds.
+    scatter_px : (2,)
+        Of mouth and crest points.
+    misfit : float
+        Sum of weighted squares.
+    pull : tuple of (12, N)
+        Change of theta by a pixel's change of every mouth and crest residual.
+    """
+
+    scene: Scene
+    theta: Vector
+    covariance: Matrix
+    prior_shifts: dict[str, Vector]
+    noise: Matrix
+    scatter_px: tuple[float, float]
+    misfit: float
+    pull: tuple[Matrix, Matrix]
+
+    def value(self, name: str) -> float:
+        """One unknown."""
+        return float(self.theta[UNKNOWNS.index(name)])
+
+    @property
+    def middle_depth_mm(self) -> float:
+        """Depth below the print's plane at which the radius is taken."""
+        return self.value("first depth")
+
+
+def _index(name: str) -> int:
+    return UNKNOWNS.index(name)
+
+
+def _mouth_curve(theta: Vector, turns: Vector) -> Matrix:
+    x, y, radius, depth = theta[:4]
+    return np.column_stack(
+        [x + radius * np.cos(turns), y + radius * np.sin(turns), np.full_like(turns, -depth)]
+    )
+
+
+def _crest_curve(theta: Vector, features: Features, sides: Vector) -> Matrix:
+    """Points of the crest lines at angles from the far side; depth is below the print."""
+    x, y, _, mouth, off_x, off_y, lean_x, lean_y, radius, narrowing, first, pitch = theta
+    turns = features.crests.turns - features.middle_turn
+    below = turns * pitch - features.hand * pitch * sides / (2 * np.pi)  # from the middle turn
+    depth = first + below
+    size = radius - narrowing * below
+    angle = features.far_rad + sides
+    deep = depth - mouth
+    return np.column_stack(
+        [
+            x + off_x + lean_x * deep + size * np.cos(angle),
+            y + off_y + lean_y * deep + size * np.sin(angle),
+            -depth,
+        ]
+    )
+
+
+def _misses(
+    scene: Scene, curve: Callable[[Vector], Matrix], angles: Vector, seen_px: Points2
+) -> tuple[Vector, Vector]:
+    """Distance of points from a curve [px], outwards positive, and where along it they lie."""
+    for _ in range(2):
+        here = scene.px(curve(angles))
+        tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
+        along = np.sum((seen_px - here) * tangent, axis=1) / np.sum(tangent**2, axis=1)
+        angles = angles + np.clip(along, -0.3, 0.3)
+    here = scene.px(curve(angles))
+    tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
+    # counter-clockwise in the sheet is clockwise in the picture: outwards is to the left
+    outward = np.column_stack([-tangent[:, 1], tangent[:, 0]])
+    size = np.linalg.norm(outward, axis=1)
+    return np.sum((seen_px - here) * outward, axis=1) / size, angles
+
+
+def _residuals(scene: Scene, features: Features, theta: Vector) -> tuple[Vector, Vector]:
+    mouth, _ = _misses(
+        scene, lambda turns: _mouth_curve(theta, turns), features.mouth_rad, features.mouth_px
+    )
+    crest, _ = _misses(
+        scene,
+        lambda sides: _crest_curve(theta, features, sides),
+        features.crests.sides_rad,
+        features.crests.px,
+    )
+    return mouth, crest
+
+
+def _priors(features: Features) -> list[tuple[str, int, float, float]]:
+    known = [(name, _index(key), middle, u) for name, key, middle, u in PRIORS]
+    depth = ("mouth depth", _index("mouth depth"), features.depth_mm, features.depth_u_mm)
+    taper = ("taper", _index("narrowing"), features.narrowing, NARROWING_U)
+    return [*known, depth, taper]
+
+
+def solve(
+    scene: Scene,
+    features: Features,
+    start: Vector,
+) -> Solution:
+    """Fit mouth and thread.
+
+    Parameters
+    ----------
+    scene : Scene
+    features : Features
+    start : (12,)
+
+    Returns
+    -------
+    Solution
+    """
+    theta = start.astype(np.float64).copy()
+    priors = _priors(features)
+    for _ in range(ITERATIONS):
+        parts = _residuals(scene, features, theta)
+        slopes = _slopes(scene, features, theta)
+        scatter = (_spread(parts[0]), _spread(parts[1]))
+        weights = _weights(parts, scatter)
+        noise, gradient = _normal_equations(parts, slopes, weights)
+        hessian = noise.copy()
+        misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
+        for _, column, middle, u in priors:
+            hessian[column, column] += 1 / u**2
+            gradient[column] += (theta[column] - middle) / u**2
+            misfit += ((theta[column] - middle) / u) ** 2
+        change = np.linalg.solve(hessian, -gradient)
+        theta = theta + change
+        if float(change @ hessian @ change) < CONVERGED:
+            break
+    covariance = np.asarray(np.linalg.inv(hessian), np.float64)
+    return Solution(
+        scene=scene,
+        theta=theta,
+        covariance=covariance,
+        prior_shifts={name: covariance[:, column] / u for name, column, _, u in priors},
+        noise=covariance @ noise @ covariance,
+        scatter_px=scatter,
+        misfit=misfit,
+        pull=(
+            covariance @ (slopes[0].T * weights[0]),
+            covariance @ (slopes[1].T * weights[1]),
+        ),
+    )
+
+
+def _normal_equations(
+    parts: tuple[Vector, Vector], slopes: tuple[Matrix, Matrix], weights: tuple[Vector, Vector]
+) -> tuple[Matrix, Vector]:
+    size = slopes[0].shape[1]
+    hessian, gradient = np.zeros((size, size)), np.zeros(size)
+    for residual, slope, weight in zip(parts, slopes, weights, strict=True):
+        hessian += (slope.T * weight) @ slope
+        gradient += slope.T @ (weight * residual)
+    return hessian, gradient
+
+
+def moved(
+    scene: Scene, features: Features, solution: Solution, biases: tuple[float, float] = (0.0, 0.0)
+) -> Vector:
+    """What the fit becomes in a slightly other scene: one linear step.
+
+    Parameters
+    ----------
+    scene : Scene
+    features : Features
+    solution : Solution
+        In the scene as it is.
+    biases : tuple of float [px]
+        How much farther out than the true edges mouth and crests are seen.
+
+    Returns
+    -------
+    (12,)
+        Change of theta.
+    """
+    parts = _residuals(scene, features, solution.theta)
+    still = _residuals(solution.scene, features, solution.theta)
+    changes = [now - before - bias for now, before, bias in zip(parts, still, biases, strict=True)]
+    return np.asarray(-solution.pull[0] @ changes[0] - solution.pull[1] @ changes[1])
+
+
+def _spread(residual: Vector) -> float:
+    if len(residual) == 0:
+        return 0.5
+    return max(1.4826 * float(np.median(np.abs(residual - np.median(residual)))), LEAST_SCATTER_PX)
+
+
+def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
+    mouth = np.empty((len(features.mouth_px), len(theta)))
+    crest = np.empty((len(features.crests.px), len(theta)))
+    for column, step in enumerate(STEPS):
+        ahead, behind = theta.copy(), theta.copy()
+        ahead[column] += step
+        behind[column] -= step
+        more = _residuals(scene, features, ahead)
+        less = _residuals(scene, features, behind)
+        mouth[:, column] = (more[0] - less[0]) / (2 * step)
+        crest[:, column] = (more[1] - less[1]) / (2 * step)
+    return mouth, crest
+
+
+def _weights(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> tuple[Vector, Vector]:
+    """One over the variance, less where a point lies far off; neighbours share their errors."""
+    mouth, crest = (
+        1 / (u**2 * joined * np.maximum(1.0, np.abs(residual) / (HUBER * u)) ** 2)
+        for residual, u, joined in zip(parts, scatter, JOINED, strict=True)
+    )
+    return mouth, crest
