@@ -141,10 +141,8 @@ class PortAnswer:
             candidates=candidates_from_json(data),
             settle_by=data.get("settle_by"),
             warnings=tuple(str(text) for text in data.get("warnings") or ()),
-            **{
-                name: quantity_from_json(name, data.get(name), data, sources)
-                for name in _QUANTITIES
-            },
+            traces=(),
+            **values,
         )
 
     def lines(self) -> list[str]:
