@@ -222,13 +222,14 @@ def _beside(best: FittingReading, readings: Sequence[FittingReading]) -> list[st
 def _thread_reading(reading: FittingReading) -> ThreadReading:
     radian = math.pi / 180
     angle = reading.thread_angle
+    minor = None if reading.is_tapered else reading.minor_diameter
     return ThreadReading(
         member="external",
         diameter=reading.crest_diameter.number,
         diameter_at_mm=reading.crest_diameter_at_mm,
         pitch=reading.pitch.number,
         taper_half_angle=reading.taper_half_angle.number * radian,
-        minor_diameter=reading.minor_diameter.number if reading.minor_diameter else None,
+        minor_diameter=minor.number if minor else None,
         thread_angle=angle.number * radian if angle else None,
         hand=reading.hand,
         misfit_p=reading.misfit_p,

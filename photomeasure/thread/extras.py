@@ -1,13 +1,15 @@
-"""What a thread's photo tells beside its sizes: the hand, the hexagon."""
+"""What a thread's photo tells beside its sizes: hand, hexagon, grooves and nose."""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from photomeasure.quantities import Quantity, Source, measured
+from photomeasure.thread.flanks import Grooves, grooves
 from photomeasure.thread.hand import LIKELY_STARTS, hand_of
 from photomeasure.thread.hexagon import Hexagon, hexagon
 from photomeasure.thread.look import Seen
+from photomeasure.thread.nose import Nose, nose
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import CORNER_RATIO, CORNER_RATIO_U
 from photomeasure.thread.values import Causes, Sizes, sizes
@@ -84,14 +86,39 @@ def with_extras(reading: FittingReading, seen: Seen, best: Sizes, knowns: Known)
     warnings = [*reading.warnings, *knowns.warnings]
     if hand.several_starts > LIKELY_STARTS:
         warnings.append("The crest lines lean like those of a thread of several starts.")
-    one = knowns.hexagon
+    one, key = knowns.hexagon, seen.photo.key
+    deep = grooves(seen, best, hand.hand, reading.is_tapered)
+    cone = nose(seen, best)
     return replace(
         reading,
+        minor_diameter=_minor(reading, deep, key) if deep else None,
+        thread_angle=_thread_angle(deep, key) if deep else None,
+        nose_half_angle=_nose_angle(cone, key) if cone else None,
         hand=hand.hand,
-        across_flats=_flats(one, seen.photo.key) if one else None,
+        across_flats=_flats(one, key) if one else None,
         spanner=one.spanners if one else (),
         warnings=tuple(warnings),
     )
+
+
+def _minor(reading: FittingReading, deep: Grooves, key: str) -> Quantity:
+    """The crest diameter, or that at the small end, less twice the grooves' depth."""
+    crests = reading.diameter_at_small_end or reading.crest_diameter
+    source = Source("groove depth", "how far light reaches into the grooves", "photo", key)
+    depth = measured(2 * deep.depth_mm, {source: 2 * deep.depth_u_mm})
+    return Quantity.normal(crests.number - depth, "mm")
+
+
+def _thread_angle(deep: Grooves, key: str) -> Quantity | None:
+    if deep.angle_deg is None or deep.angle_u_deg is None:
+        return None
+    source = Source("flanks", "how straight the flanks are seen", "photo", key)
+    return Quantity.normal(measured(deep.angle_deg, {source: deep.angle_u_deg}), "deg")
+
+
+def _nose_angle(cone: Nose, key: str) -> Quantity:
+    source = Source("cone", "where the cone's edge is seen", "photo", key)
+    return Quantity.normal(measured(cone.half_angle_deg, {source: cone.u_deg}), "deg")
 
 
 def _flats(one: Hexagon, key: str) -> Quantity:
