@@ -1,9 +1,10 @@
 """How accurate the readings are over rendered photographs with known truth.
 
-    python -m tests.accuracy DIR [DIR ...]
+    python -m tests.accuracy [--spanner] [--lies] DIR [DIR ...]
 
 reads every `fitting_*.jpg` and `route_*.jpg` in each DIR (made by `python -m tests.rendering`,
 truth beside it), with the bar readings that the truth file gives, and prints a table of each kind.
+With `--spanner` and `--lies` the spanner that fits, and how the part lies, are said too.
 """
 
 import json
@@ -23,6 +24,7 @@ from photomeasure.photo import load_photo
 from photomeasure.quantities import Quantity
 from photomeasure.scene import BarReading
 from tests.route.accuracy import route_outcome, route_table
+from tests.thread.accuracy import Beside, beside, beside_table
 
 UNLIKELY = 0.025
 
@@ -37,6 +39,7 @@ class Outcome:
     diameter_u_mm: float | None = None
     pitch_error: float | None = None
     pitch_u: float | None = None
+    beside: Beside | None = None
 
 
 def _error(quantity: Quantity, truth: float) -> float:
@@ -57,13 +60,18 @@ def _told_by_angle_alone(candidates: Sequence[Candidate], truth: str) -> bool:
     return truth in likely and likely in BY_ANGLE
 
 
-def outcome(picture: Path) -> Outcome:
+def outcome(picture: Path, said_too: Sequence[str] = ()) -> Outcome:
     """Measure one rendered photograph and hold the answer against its truth."""
     scene: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text("utf-8"))
     truth, bars = scene["truth"], scene["print"]["bars"]
     options = PhotoOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
     try:
-        answer = fitting([load_photo(picture)], options)
+        answer = fitting(
+            [load_photo(picture)],
+            options,
+            lies=scene["rest"]["lies"] if "--lies" in said_too else "unknown",
+            spanner_mm=truth["spanner_mm"] if "--spanner" in said_too else None,
+        )
     except MeasuringError as error:
         return Outcome(picture.stem, f"refused: {error.code}")
     said = answer.verdict
@@ -75,7 +83,7 @@ def outcome(picture: Path) -> Outcome:
     is_tapered = answer.diameter_at_small_end is not None
     diameter = answer.diameter_at_small_end or answer.major_diameter
     if diameter is None or answer.pitch is None or is_tapered != (truth["taper_half_angle"] > 0):
-        return Outcome(picture.stem, said)
+        return Outcome(picture.stem, said, beside=beside(answer, truth))
     real = truth["diameter_at_small_end"] if is_tapered else truth["major_diameter"]
     return Outcome(
         picture.stem,
@@ -84,6 +92,7 @@ def outcome(picture: Path) -> Outcome:
         diameter.u,
         _error(answer.pitch, truth["pitch"]) / truth["pitch"],
         answer.pitch.u / truth["pitch"],
+        beside(answer, truth),
     )
 
 
@@ -113,12 +122,14 @@ def fitting_table(outcomes: list[Outcome]) -> str:
     return "\n".join(rows)
 
 
-def main(folders: list[str]) -> None:
+def main(arguments: list[str]) -> None:
     """Print a line a scene, then the tables."""
+    folders = [one for one in arguments if not one.startswith("--")]
+    said_too = [one for one in arguments if one.startswith("--")]
     fittings, routes = [], []
     for picture in sorted(path for folder in folders for path in Path(folder).glob("*.jpg")):
         if picture.stem.startswith("fitting_"):
-            fittings.append(outcome(picture))
+            fittings.append(outcome(picture, said_too))
             print(fittings[-1], flush=True)
         elif picture.stem.startswith("route_"):
             routes.append(route_outcome(picture))
@@ -127,6 +138,7 @@ def main(folders: list[str]) -> None:
         sys.exit(f"There is no fitting_*.jpg and no route_*.jpg in {', '.join(folders)}.")
     if fittings:
         print(fitting_table(fittings))
+        print(beside_table([one.beside for one in fittings if one.beside]))
     if routes:
         print(route_table(routes))
 
