@@ -21,7 +21,7 @@ __all__ = ["Posterior", "QuantityName", "Readings", "judge"]
 
 QuantityName = Literal["diameter", "pitch", "taper", "minor", "angle"]
 
-HONEST, UNDERSTATED, MISTAKEN = 0.885, 0.10, 0.015  # shares of a reading's three cases
+HONEST, UNDERSTATED, MISTAKEN = 0.888, 0.10, 0.012  # shares of a reading's three cases
 UNDERSTATED_FACTOR = 2.0  # on the standard uncertainty
 # A finder's mistake: sd of what it is off by
 MISTAKE_DIAMETER, MISTAKE_PITCH, MISTAKE_MINOR = 0.06, 0.12, 0.10  # of the value
@@ -34,7 +34,7 @@ USUAL_PITCHES_MM = (
     *(0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0),
     *(25.4 / count for count in (8, 9, 10, 11, 11.5, 12, 13, 14, 16, 18, 19, 20, 24, 27, 28)),
 )
-NONE_USUAL, NONE_TAPERED, NONE_55 = 0.8, 0.1, 0.15
+NONE_USUAL, NONE_TAPERED, NONE_55 = 0.6, 0.1, 0.15
 CREST_SOFT_MM = 0.04  # how far outside its zone a part may lie without counting as a misfit
 TINY = 1e-300
 

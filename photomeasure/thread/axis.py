@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 
-__all__ = ["Axis", "contour_points", "passing"]
+__all__ = ["Axis", "contour_points", "lean_rad", "passing"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
@@ -78,6 +78,23 @@ def passing(scene: Scene, axis: Axis, points_px: Points2) -> tuple[Vector, Vecto
     normal = np.cross(rays, direction)
     off = normal @ from_axis / np.linalg.norm(normal, axis=1)
     return along, -off
+
+
+def lean_rad(scene: Scene, axis: Axis, points_px: Points2) -> float:
+    """How far the view of points leans along an axis, 0 when square on.
+
+    Parameters
+    ----------
+    scene : Scene
+    axis : Axis
+    points_px : (N, 2) [px]
+
+    Returns
+    -------
+    float [rad]
+    """
+    ray = scene.rays(points_px).mean(axis=0)
+    return float(np.arcsin(abs(ray @ axis.direction) / np.linalg.norm(ray)))
 
 
 def contour_points(scene: Scene, axis: Axis, along_mm: Vector, off_mm: Vector) -> Points3:

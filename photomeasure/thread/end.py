@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis, contour_points, passing
+from photomeasure.thread.axis import Axis, contour_points, lean_rad, passing
 from photomeasure.thread.outline import traced_points
 from photomeasure.thread.strip import Strip
 from photomeasure.thread.turns import Turns
@@ -25,8 +25,9 @@ INWARD_MM = 1.0
 CHAMFER_DEEP = 0.75  # of a pitch on the radius: the face is a little less than the root
 MIDDLE = 0.8  # of the face's radius
 LEAST_POINTS = 12
-U_MM, PLAY = 0.15, 0.035  # burrs; the chamfer's depth, and a degree or so of the posture's lean
-LEAST_CHANCE = 0.02  # a finder's mistake
+U_MM, PLAY = 0.1, 0.02  # burrs; the chamfer's depth, and a degree or so of the posture's lean
+FREEDOM = 3.0  # of Student's distribution: one end in six is traced less well
+LEAST_CHANCE = 0.012  # a finder's mistake
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,17 +49,41 @@ class EndFace:
 
     def chance(self, scene: Scene, axis: Axis) -> float:
         """How likely this roundness is on an axis, 1 at best."""
+        seen = self._standing_out_mm(scene, axis)
+        if seen is None:
+            return 1.0
+        expected = self.radius_mm * float(np.tan(lean_rad(scene, axis, self.points_px)))
+        off = (seen - expected) / float(np.hypot(U_MM, PLAY * self.radius_mm))
+        return max(LEAST_CHANCE, float((1 + off**2 / FREEDOM) ** (-(FREEDOM + 1) / 2)))
+
+    def rises_rad(self, scene: Scene, axis: Axis) -> tuple[float, ...]:
+        """The axis' rises, over its heading, that would make it look as round as it does.
+
+        Parameters
+        ----------
+        scene : Scene
+        axis : Axis
+
+        Returns
+        -------
+        tuple of float [rad]
+            Two, as the end may look up or down; none if its roundness is not seen.
+        """
+        seen = self._standing_out_mm(scene, axis)
+        if seen is None or seen < 0:
+            return ()
+        ray = scene.rays(self.points_px).mean(axis=0)
+        lean = float(np.arcsin(ray @ axis.direction / np.linalg.norm(ray)))
+        wanted = float(np.arctan(seen / self.radius_mm))
+        return (axis.rise_rad + lean - wanted, axis.rise_rad + lean + wanted)
+
+    def _standing_out_mm(self, scene: Scene, axis: Axis) -> float | None:
         along, off = passing(scene, axis, self.points_px)
         inside = np.abs(off) < MIDDLE * self.radius_mm
         if inside.sum() < LEAST_POINTS:
-            return 1.0
+            return None
         arc = self.way * np.sqrt(1 - (off[inside] / self.radius_mm) ** 2)
-        seen = _robust(np.column_stack([np.ones(inside.sum()), off[inside], arc]), along[inside])
-        ray = scene.rays(self.points_px[inside]).mean(axis=0)
-        lean = np.arcsin(abs(float(ray @ axis.direction)) / float(np.linalg.norm(ray)))
-        expected = self.radius_mm * float(np.tan(lean))
-        u = float(np.hypot(U_MM, PLAY * self.radius_mm))
-        return max(LEAST_CHANCE, float(np.exp(-0.5 * ((seen - expected) / u) ** 2)))
+        return _robust(np.column_stack([np.ones(inside.sum()), off[inside], arc]), along[inside])
 
 
 def _robust(design: Vector, seen: Vector) -> float:

@@ -45,6 +45,9 @@ def _allowed(seen: Seen, lies: Lies) -> tuple[Posture, ...]:
     if not seen.features.has_hexagon:
         return ("on thread",) if lies == "on-thread" else ()
     flat = sizes(seen.scene, seen.features, seen.axis, "flat", Causes())
-    ends: tuple[Posture, Posture] = ("tipped to low", "tipped to high")
+    ends: tuple[tuple[Posture, ...], ...] = (
+        ("tipped to low", "leaning to low"),
+        ("tipped to high", "leaning to high"),
+    )
     to_thread, away = ends if flat.from_end > 0 else ends[::-1]
-    return ("flat", away) if lies == "on-hex" else (to_thread,)
+    return ("flat", *away) if lies == "on-hex" else to_thread

@@ -1,6 +1,6 @@
 """From a photo to a part's outline, turns and posture, on an axis in the thread's middle."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.doubt import side_doubt_mm
-from photomeasure.thread.end import EndFace, end_face
+from photomeasure.thread.end import end_face
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import mirrored
 from photomeasure.thread.outline import Outline, outline
@@ -40,7 +40,6 @@ COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
 TAPER_PLAY_DEG = 0.5
-LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,9 +89,9 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         strip = straightened(photo, scene, paper, found, rest.axis)
         seen, sides = _traced(strip, blur)
         turns = joined(sides, photo.name)
-    features = _features(scene, seen, turns)
     end = end_face(scene, strip, turns, blur)
-    chances = _weighed(scene, features, seen.axis, end)
+    features = replace(_features(scene, seen, turns), end=end)
+    chances = _weighed(scene, features, seen.axis)
     posture = max(chances, key=chances.__getitem__)
     return Seen(
         photo,
@@ -158,9 +157,7 @@ def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Foll
     return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
 
 
-def _weighed(
-    scene: Scene, features: Features, start: Axis, end: EndFace | None
-) -> dict[Posture, float]:
+def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:
     """Chance of each posture: by gravity, by a straight or 1:16 thread, by the round of its end."""
     chances = {}
     for posture, (rest, chance) in postures(scene, features, start).items():
@@ -168,8 +165,8 @@ def _weighed(
         off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
         spread = float(np.hypot(tried.noise[2], TAPER_PLAY_DEG))
         straight = float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
-        round_ = end.chance(scene, tried.rest.axis) if end else 1.0
-        chances[posture] = max(chance, LEAST_GRAVITY) * straight * round_
+        round_ = features.end.chance(scene, tried.rest.axis) if features.end else 1.0
+        chances[posture] = chance * straight * round_
     total = sum(chances.values())
     return {posture: chance / total for posture, chance in chances.items()}
 
@@ -195,6 +192,7 @@ def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
         (flats[0], flats[1]),
         np.concatenate(thinned),
         np.concatenate([np.full(len(side.along_mm[::3]), float(side.sign)) for side in sides]),
+        None,
     )
 
 

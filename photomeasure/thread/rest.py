@@ -1,8 +1,9 @@
 """How the fitting lies on the paper, which gives the height and the rise of its axis.
 
 It rests on a flat of its hexagon while its centre of mass stands over that flat; else it tips until
-something beyond the hexagon touches. Without a hexagon it lies on its crests. The hexagon's
-corner-to-corner width at the axis' height tells its size without any scale but the paper's:
+something beyond the hexagon touches, and how far it leans shows in the roundness of its end, too.
+Without a hexagon it lies on its crests. The hexagon's corner-to-corner width at the axis' height
+tells its size without any scale but the paper's:
 width = c AF, with c between 1.11 and 1.155 for chamfered corners.
 """
 
@@ -13,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis, passing
+from photomeasure.thread.axis import Axis, lean_rad, passing
+from photomeasure.thread.end import EndFace
 from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.turns import Turns
 
@@ -41,10 +43,21 @@ LEAST_IN_BIN = 3
 LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
 CENTRE_PLAY_MM = 0.8  # logistic scale; bores and hidden flanges move the true centre
 CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
+LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
+LEANING_SHARE = 0.02  # of tipped parts: what touches the paper is hidden or taken for another
+AGREED_RAD = 0.045  # end and touching point, each good to about 0.02: their mean is taken
 STEPS = 12
 STILL_MM, PART_MM = 0.0005, 30.0
 
-Posture = Literal["flat", "tipped to low", "tipped to high", "on thread", "given"]
+Posture = Literal[
+    "flat",
+    "tipped to low",
+    "tipped to high",
+    "leaning to low",
+    "leaning to high",
+    "on thread",
+    "given",
+]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,6 +74,7 @@ class Features:
     profile_px : (B, 2)
         The whole silhouette, thinned.
     profile_signs : (B,)
+    end : EndFace or None
     """
 
     turns_px: Points2
@@ -69,6 +83,7 @@ class Features:
     flats_px: tuple[Points2, Points2]
     profile_px: Points2
     profile_signs: Vector
+    end: EndFace | None
 
     @property
     def has_hexagon(self) -> bool:
@@ -90,6 +105,10 @@ class Rest:
     hexagon_mm : (from, to) or None
         Along the axis.
     profile_along_mm, profile_off_mm : (B,)
+    lean_rad : float
+        Of the camera from square on to the axis.
+    end_rises_rad : tuple of float
+        Rises of the axis that agree with how round the thread's end is seen.
     """
 
     axis: Axis
@@ -99,6 +118,8 @@ class Rest:
     hexagon_mm: tuple[float, float] | None
     profile_along_mm: Vector
     profile_off_mm: Vector
+    lean_rad: float
+    end_rises_rad: tuple[float, ...]
 
 
 def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tuple[Rest, float]]:
@@ -123,10 +144,15 @@ def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tup
     low = _chance(begin + CHAMFER_MM - centre)
     high = _chance(centre - end + CHAMFER_MM)
     chances: dict[Posture, float] = {
-        "flat": max(1 - low - high, 1e-3),
-        "tipped to low": low,
-        "tipped to high": high,
+        "flat": max(1 - low - high, LEAST_GRAVITY),
+        "tipped to low": max(low, LEAST_GRAVITY),
+        "tipped to high": max(high, LEAST_GRAVITY),
     }
+    if features.end is not None:
+        chances |= {
+            "leaning to low": LEANING_SHARE * max(low, LEAST_GRAVITY),
+            "leaning to high": LEANING_SHARE * max(high, LEAST_GRAVITY),
+        }
     total = sum(chances.values())
     return {
         posture: (
@@ -200,6 +226,8 @@ def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) 
         hexagon,
         profile_along,
         profile_off * features.profile_signs,
+        lean_rad(scene, axis, features.turns_px),
+        features.end.rises_rad(scene, axis) if features.end else (),
     )
 
 
@@ -243,16 +271,36 @@ def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:
     begin, end = rest.hexagon_mm
     if posture == "flat":
         return half, 0.0
-    low = posture == "tipped to low"
-    edge = begin if low else end
-    way = -1 if low else 1
+    is_low = posture.endswith("low")
+    edge = begin if is_low else end
+    way = -1 if is_low else 1
+    lean = _touching_lean(rest, half, edge, way)
+    seen = min((-way * r for r in rest.end_rises_rad), key=lambda r: abs(r - lean), default=lean)
+    if posture.startswith("leaning"):
+        lean = max(seen, 0.0)
+    elif abs(seen - lean) < AGREED_RAD:
+        lean = (seen + lean) / 2
+    return half * float(np.cos(lean)) + edge * float(np.sin(way * lean)), -way * lean
+
+
+def _touching_lean(rest: Rest, half: float, edge: float, way: int) -> float:
+    """How far the part leans over the hexagon's edge until something beyond it touches."""
     along, radius = _standing_out(rest)
     reach = way * (along - edge)
-    there = reach > LEAST_REACH_MM
+    there = reach > LEAST_REACH_MM + _smear(rest, radius)
     if not there.any():
-        return half, 0.0
-    lean = float(np.arctan(((half - radius[there]) / reach[there]).min()))
-    return half * float(np.cos(lean)) + edge * float(np.sin(way * lean)), -way * lean
+        return 0.0
+    return float(np.arctan(((half - radius[there]) / reach[there]).min()))
+
+
+def _smear(rest: Rest, radius_mm: Vector) -> Vector:
+    """How far the hexagon's own face reaches along the outline at these distances, (N,).
+
+    Seen at a lean, a face's corners above and below the axis stand beyond those beside it.
+    """
+    corner = CORNER_RATIO * (rest.across_flats_mm or 0.0) / 2
+    deep = np.sqrt(3) * np.clip(corner - radius_mm, 0, corner / 2)
+    return np.asarray(deep * np.tan(rest.lean_rad))
 
 
 def _standing_out(rest: Rest) -> tuple[Vector, Vector]:
