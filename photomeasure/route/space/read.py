@@ -19,7 +19,7 @@ from photomeasure.route.space.model import (
     predict_world,
 )
 from photomeasure.route.space.reading import SpaceReading, SpaceTrace
-from photomeasure.route.space.refine import Search, band_points
+from photomeasure.route.space.refine import Search, band_points, outer_ends
 from photomeasure.route.space.see import Shot, see
 from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.route.space.start import (
@@ -178,8 +178,9 @@ def _look(
     photos, greys, _ = look
     solved, reach, bend = start
     fine = []
+    outer = outer_ends(solved.state, rough[1], job.things)
     for row, k in enumerate(photos):
-        search = Search(reach, job.shots[row].blur_px)
+        search = Search(reach, job.shots[row].blur_px, outer)
         fine.append(band_points(greys.get(k), row, solved.state, job.things, search))
     found = joined(fine)
     points = joined([rough[0], found, _unrefined(rough[1], found)])

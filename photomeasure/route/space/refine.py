@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from photomeasure.references.artwork import Marker
 from photomeasure.references.board import marker_ink
 from photomeasure.references.prints import Piece
-from photomeasure.route.space.model import Points, State, Thing, predict
+from photomeasure.route.space.model import PAPER_MM, Points, State, Thing, predict
 from photomeasure.route.space.start import joined
 
-__all__ = ["Grey", "Search", "band_points"]
+__all__ = ["Grey", "Search", "band_points", "outer_ends"]
 
 Matrix = NDArray[np.float64]  # (N, M)
 Vector = NDArray[np.float64]  # (N,)
@@ -25,6 +25,8 @@ Grey = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
 TEXELS_PER_MM = 10
+STRIP_MM = 85.0  # of a band, as designed
+MOST_AGREE = 0.1  # share of all things by which one way of wrapping must prevail
 REACH_MM = 4.0  # of a patch, from its middle
 STEP_MM = 0.2
 LEAST_FACING = 0.35  # cosine between the strip's face and the camera's direction
@@ -46,10 +48,14 @@ class Search:
         For each thing, on the strip.
     blur_px : float
         Standard deviation.
+    outer : (B,)
+        Which end of a strip lies outermost where it overlaps itself: 1 its last, -1 its first, 0
+        not known.
     """
 
     reach_mm: Vector
     blur_px: float
+    outer: Vector
 
 
 @cache
@@ -128,6 +134,52 @@ def _facing(state: State, photo: int, row: int, nominal: Matrix) -> Vector:
     return np.asarray(np.sum(out * way, axis=1) / np.linalg.norm(way, axis=1))
 
 
+def outer_ends(state: State, marks: Points, things: list[Thing]) -> Vector:
+    """Tell from the markers that are seen which end of each strip lies outermost.
+
+    Parameters
+    ----------
+    state : State
+    marks : Points
+        Of markers as read, of all photos.
+    things : list of Thing
+
+    Returns
+    -------
+    (B,)
+        1 the last, -1 the first, 0 not known. Where a strip's own markers do not tell, all others'
+        do: one hand wraps them all.
+    """
+    found = np.zeros(len(things))
+    for row, thing in enumerate(things):
+        own = marks.nominal[marks.thing == row, 0].reshape(-1, 4).mean(axis=1)
+        if thing.is_band and len(own):
+            half, round_ = _extent(state, row)
+            inner = own * state.scale[state.print_row[row], 0]
+            last = np.sum(inner > round_ - half) - np.sum(inner < half - round_)
+            found[row] = np.sign(last)
+    usual = float(np.sign(found.sum())) if abs(found.sum()) >= MOST_AGREE * len(found) else 0.0
+    return np.where(found == 0, usual, found)
+
+
+def _extent(state: State, row: int) -> tuple[float, float]:
+    """Half a strip's length, and the way once round the hose [mm]."""
+    scale = state.scale[state.print_row[row], 0]
+    return STRIP_MM / 2 * float(scale), 2 * np.pi * (state.radius_mm - PAPER_MM / 2)
+
+
+def _is_shown(state: State, row: int, round_mm: Vector, outer: float) -> NDArray[np.bool_]:
+    """Whether places along a strip lie in its outermost layer, clear of its end."""
+    half, once = _extent(state, row)
+    at = round_mm * state.scale[state.print_row[row], 0]
+    room = 0.6 * REACH_MM
+    after = at > half - once + room
+    before = at < once - half - room
+    if outer > 0:
+        return np.asarray(after)
+    return np.asarray(before) if outer < 0 else np.asarray(after & before)
+
+
 def _band(
     grey: Grey, which: tuple[int, int], state: State, thing: Thing, search: Search
 ) -> Points | None:
@@ -139,6 +191,7 @@ def _band(
     depth = state.turn[photo][2] @ state.thing_shift[row] + state.shift[photo][2]
     room = 4 + state.lens[photo][0] / max(depth, 1.0) * REACH_MM
     chosen = (facing > LEAST_FACING) & np.all((px > room) & (px < (width - room, height - room)), 1)
+    chosen &= _is_shown(state, row, places[:, 0], float(search.outer[row]))
     if depth < 50 or not chosen.any():
         return None
     places, facing = places[chosen], facing[chosen]
