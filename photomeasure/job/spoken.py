@@ -1,5 +1,6 @@
 """Entries as people say them: read with or without a unit, and said back in both."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -184,7 +185,7 @@ def say_entry(kind: str, value: Any, units: Units) -> str:
     if kind == "yesno":
         return "yes" if value else "no"
     if kind == "share":
-        return f"{100 * value:g}"
+        return _rounded(100 * value, 6)
     if kind in ("words", "place", "direction") and isinstance(value, list):
         return (", " if kind == "words" else "; ").join(_plain(one) for one in value)
     if kind in UNITS_OF:
@@ -193,7 +194,16 @@ def say_entry(kind: str, value: Any, units: Units) -> str:
 
 
 def _plain(value: Any) -> str:
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    return _rounded(value, 6) if isinstance(value, float) else str(value)
+
+
+def _rounded(value: float, figures: int) -> str:
+    """Write a figure to so many digits, never with a power of ten."""
+    if not value:
+        return "0"
+    decimals = max(0, figures - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if decimals else text
 
 
 def _said(kind: str, value: Any, units: Units) -> str:
@@ -202,7 +212,7 @@ def _said(kind: str, value: Any, units: Units) -> str:
     if isinstance(value, str):
         return value  # typed into the file by hand, with its ±
     if not isinstance(value, Mapping):
-        return f"{_turned(value, of.stored, unit):.4g} {unit}"
+        return f"{_rounded(_turned(value, of.stored, unit), 4)} {unit}"
     middle = _turned(value["value"], of.stored, unit)
     half = _turned(value.get("u", 0.0), of.stored, unit) * 3**0.5
     decimals = 1 if units == "mm" else 3

@@ -29,6 +29,7 @@ _SMALL_SIDE_PX = 36.0  # below this, halving the picture would lose some of the 
 _BLURS_MODULES = (0.3, 0.5)  # of the patterns; of either markers of 13 to 33 px in rendered photos
 # correlate by 0.96 with their own
 _WORTH_A_LOOK = 0.65  # correlation as proposed; false squares in rendered photos stay below 0.8
+_MOST_LOOKED_AT = 400  # squares; a photo of eight cards has 100: a picture of noise has thousands
 _ALIKE, _CLEARER = 0.85, 0.08  # correlation when well placed, and by how much the next best is less
 _SHIFTS = np.array([-0.05, 0.0, 0.05])  # of a side: proposed corners are a pixel off
 _GROWTHS = np.array([0.92, 1.0, 1.08])
@@ -140,7 +141,9 @@ def _match(grey: NDArray[np.uint8], quads: _Quads) -> _Match:
 
 def _decode_blurred(grey: NDArray[np.uint8], quads: _Quads) -> SeenMarkers:
     """Compare whole patterns, each square moved and resized to where it is most like one."""
-    quads = quads[_match(grey, quads).alike > _WORTH_A_LOOK]
+    alike = _match(grey, quads).alike
+    likely = np.argsort(-alike, kind="stable")[:_MOST_LOOKED_AT]
+    quads = quads[np.sort(likely[alike[likely] > _WORTH_A_LOOK])]
     if not len(quads):
         return _nothing()
     middle = quads.mean(axis=1, keepdims=True)
