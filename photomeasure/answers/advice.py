@@ -25,6 +25,7 @@ _ORDERS = (
     ("line edge bias", "Use tape with clean edges that stands out from the floor."),
     ("line start", "Cut both ends of the line square, and keep them in the open."),
     ("line end", "Cut both ends of the line square, and keep them in the open."),
+    ("print above the floor", "Lay the prints close on the floor, on nothing thick."),
     ("line height", "Press the line flat on to the floor."),
 )
 

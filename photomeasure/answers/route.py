@@ -1,7 +1,7 @@
 """How long a route is, and how it bends."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Self
 
 import numpy as np
@@ -20,10 +20,11 @@ from photomeasure.answers.wire import (
     sources_json,
 )
 from photomeasure.answers.words import band, both_units
-from photomeasure.errors import BadJobError, NotBuiltYetError, TooFewPhotosError
+from photomeasure.errors import BadJobError, MeasuringError, NotBuiltYetError, TooFewPhotosError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
+from photomeasure.references.prints import FoundPiece
 from photomeasure.route.flat import read_flat
 from photomeasure.route.reading import Bend, FlatOptions, RouteReading, RouteTrace
 from photomeasure.scene import solve_scenes
@@ -32,6 +33,8 @@ __all__ = ["RouteAnswer", "route"]
 
 LEAST_IN_SPACE = 3
 MOST_POINTS = 400
+DISAGREE = 3.0  # standard uncertainties of the difference between two photos' lengths
+LEAST_CORNERS = 6  # of a piece; own estimate
 _QUANTITIES = ("length", "hose_length", "turning", "tightest_radius", "clocking")
 _OF_A_BEND = ("at", "radius", "angle")
 
@@ -163,14 +166,15 @@ def route(
     *,
     laid: Laid | None = None,
 ) -> RouteAnswer:
-    """Measure a route laid flat from one photo.
+    """Measure a route laid flat, from one photo or from several of the same line.
 
     Parameters
     ----------
     photos : sequence of Photo
+        Each shows the whole line, and a reference that another one shows too.
     options : PhotoOptions
     said : FlatOptions
-        What the user says of line and hose.
+        What the user says of line and hose; points are pixels of the first photo.
     laid : Laid or None
         None: told by the number of photos.
 
@@ -184,10 +188,59 @@ def route(
         With what to do about it.
     """
     _demand_flat(len(photos), laid)
-    (photo,) = photos
-    pieces = find_pieces(photo)
-    (scene,) = solve_scenes([photo], [pieces], (options or PhotoOptions()).bars)
-    return _answer(photo, read_flat(photo, scene, pieces, said or FlatOptions()))
+    found = [_usable(find_pieces(photo)) for photo in photos]
+    scenes = solve_scenes(photos, found, (options or PhotoOptions()).bars)
+    said, key = said or FlatOptions(), "+".join(photo.key for photo in photos)
+    readings, refusals = [], []
+    for number, (photo, scene, pieces) in enumerate(zip(photos, scenes, found, strict=True)):
+        own = said if number == 0 else replace(said, points_px=())
+        try:
+            readings.append(read_flat(photo, scene, pieces, own, shared_key=key))
+        except MeasuringError as error:
+            refusals.append((photo, error))
+    if not readings:
+        raise refusals[0][1]
+    told = [text for photo in photos for text in photo.warnings]
+    told += [f"{photo.name} is not used: {error.message}" for photo, error in refusals]
+    return _answer(_joined(readings), told)
+
+
+def _joined(readings: Sequence[RouteReading]) -> RouteReading:
+    """Give the surest photo's reading, its lengths and turning averaged with the others'."""
+    best = min(readings, key=lambda reading: reading.length.u)
+    if len(readings) == 1:
+        return best
+    off = [one for one in readings if _differ(one.length, best.length)]
+    told = ("The photos disagree on the length: look which drawn line is right.",) if off else ()
+    return replace(
+        best,
+        length=_mean([one.length for one in readings]) or best.length,
+        hose_length=_mean([one.hose_length for one in readings]),
+        turning=_mean([one.turning for one in readings]),
+        warnings=(*told, *(text for one in readings for text in one.warnings)),
+    )
+
+
+def _differ(one: Quantity, other: Quantity) -> bool:
+    """Whether two readings of one thing differ by more than their own doubts allow."""
+    difference = one.number - other.number
+    return bool(abs(difference.nominal_value) > DISAGREE * difference.std_dev)
+
+
+def _mean(quantities: Sequence[Quantity | None]) -> Quantity | None:
+    """Weighted mean that keeps every source; None if some photo does not tell."""
+    known = [one for one in quantities if one is not None]
+    if len(known) < len(quantities):
+        return None
+    weights = [one.u**-2 for one in known]
+    total = sum(w * one.number for w, one in zip(weights, known, strict=True)) / sum(weights)
+    return Quantity.normal(total, known[0].unit)
+
+
+def _usable(pieces: tuple[FoundPiece, ...]) -> tuple[FoundPiece, ...]:
+    """Leave out pieces of which so few corners show that they have no sure pose."""
+    sure = tuple(piece for piece in pieces if len(piece.corner_ids) >= LEAST_CORNERS)
+    return sure or pieces
 
 
 def _demand_flat(count: int, laid: Laid | None) -> None:
@@ -201,14 +254,9 @@ def _demand_flat(count: int, laid: Laid | None) -> None:
             "Routes in space are not measured yet.",
             "Lay the route flat with tape beside the print and take one photo of it.",
         )
-    if count > 1:
-        raise NotBuiltYetError(
-            "Several photos of one flat route are not measured together yet.",
-            "Give the one photo that shows the whole line.",
-        )
 
 
-def _answer(photo: Photo, reading: RouteReading) -> RouteAnswer:
+def _answer(reading: RouteReading, told: Sequence[str]) -> RouteAnswer:
     step = max(1, len(reading.points_mm) // MOST_POINTS)
     return RouteAnswer(
         laid="flat",
@@ -221,7 +269,7 @@ def _answer(photo: Photo, reading: RouteReading) -> RouteAnswer:
         tightest_radius=shown(reading.tightest_radius),
         clocking=None,
         points_mm=reading.points_mm[_kept(len(reading.points_mm), step)],
-        warnings=tuple(_unique([*photo.warnings, *reading.warnings])),
+        warnings=tuple(_unique([*told, *reading.warnings])),
         trace=reading.trace,
     )
 

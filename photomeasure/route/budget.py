@@ -20,11 +20,12 @@ Vector = NDArray[np.float64]  # (N,)
 
 BRIGHT_BIAS_PX = 0.10  # standard uncertainty of an edge's common shift, told by brightness
 COLOUR_BIAS_PX = 0.35  # and by colour, which JPEG blurs; both as found in drawn pictures
-FLAT_U_MM = 0.2  # tape and sheet both lie on the floor, but for creases; common practice, no source
+FLAT_U_MM = 0.1  # tape lies on the floor, but for creases; common practice, no source
 ROUND_U = 0.03  # of the diameter: height of a cord's, rod's or hose's axis; in rendered pictures
 ROUND_SIDE_U = 0.06  # of the diameter: its shaded side against its shadow; in rendered pictures
 ROUND_END_U = (0.3, 0.03)  # mm and of the diameter: the same at an end
 END_FACE_U = 0.2  # of radius times lean of the sight: an end's face or far rim is seen as well
+_OWN = ("line start", "line end", "line fit", "line width")  # sources that photos do not share
 SMALL = 0.1  # of a standard uncertainty, for slopes
 LARGEST_U = 0.10  # of the value; beyond it a quantity is not seen
 LARGEST_ANGLE_U_DEG = 5.0
@@ -42,7 +43,10 @@ class FlatLine:
         Arc lengths of close points from start to end.
     px : (N, 2) [px]
         Where they are seen.
-    height_mm : float [mm]
+    height_mm, od_mm : float [mm]
+        Of its middle above the prints' faces, and its diameter, 0 of tape.
+    above_u_mm : float [mm]
+        Standard uncertainty of the prints' faces above the floor.
     ends : (End, End)
     ends_mm : (2, 2) [mm]
         Start and end as found, in that plane.
@@ -55,6 +59,8 @@ class FlatLine:
     at_mm: Vector
     px: Points2
     height_mm: float
+    od_mm: float
+    above_u_mm: float
     ends: tuple[End, End]
     ends_mm: Points2
     width_mm: float
@@ -70,10 +76,11 @@ class Budget:
     """
 
     def __init__(
-        self, line: FlatLine, scene: FlatScene, photo_key: str, options: FlatOptions
+        self, line: FlatLine, scene: FlatScene, keys: tuple[str, str], options: FlatOptions
     ) -> None:
-        self.line, self.scene, self.key, self.options = line, scene, photo_key, options
-        self.od_mm = options.hose_od_mm or options.line_od_mm or 2 * line.height_mm or None
+        """Take the photo's key, and that of all photos of this line, for what they share."""
+        self.line, self.scene, self.keys, self.options = line, scene, keys, options
+        self.od_mm = options.hose_od_mm or options.line_od_mm or line.od_mm or None
         self.layout = layout(line.fit.arcs, line.at_mm, self.od_mm)
         self.value = self._measure(scene, 0.0)
         self.parts: list[dict[Source, float]] = [{} for _ in self.value]
@@ -87,7 +94,8 @@ class Budget:
         return _vector(curve_values(points, self.layout))
 
     def _source(self, name: str) -> Source:
-        return Source(name, name, "photo", self.key)
+        is_own = name.startswith(_OWN)
+        return Source(name, name, "photo", self.keys[0] if is_own else self.keys[1])
 
     def _add(self, source: Source, change: Vector) -> None:
         for parts, step in zip(self.parts, change, strict=True):
@@ -97,8 +105,12 @@ class Budget:
     def _add_scene(self) -> None:
         for source, moved in self.scene.variants():
             self._add(source, self._measure(moved, 0.0) - self.value)
-        rise = FLAT_U_MM + ROUND_U * self._round_mm
-        self._add(self._source("line height"), self._measure(self.scene, rise) - self.value)
+        rises = {
+            "line height": FLAT_U_MM + ROUND_U * self.line.od_mm,
+            "print above the floor": -self.line.above_u_mm,
+        }
+        for name, rise in rises.items():
+            self._add(self._source(name), self._measure(self.scene, rise) - self.value)
 
     def _add_ends(self) -> None:
         """Ends move the length, and the start the place of every bend."""
@@ -115,24 +127,19 @@ class Budget:
         self._add(self._source("line edge bias"), moved)
         shaded = np.zeros(len(self.value))
         net_rad = float(np.diff(self.line.fit.arcs.headings(self.line.at_mm[[0, -1]]))[0])
-        shaded[0] = ROUND_SIDE_U * self._round_mm * net_rad
+        shaded[0] = ROUND_SIDE_U * self.line.od_mm * net_rad
         self._add(self._source("line shaded side"), shaded)
-
-    @property
-    def _round_mm(self) -> float:
-        """Diameter of a round line, 0 for tape."""
-        return 2 * self.line.height_mm
 
     def _round_end_mm(self, index: int) -> float:
         """How unsure a round line's end is beyond its scatter."""
-        if not self._round_mm:
+        if not self.line.od_mm:
             return 0.0
         end = self.line.ends_mm[index]
         heading = float(self.line.fit.arcs.headings(self.line.at_mm[[0, -1]])[index])
         away = self.scene.centre_mm[:2] - end
         lean = float(away @ (np.cos(heading), np.sin(heading))) / float(self.scene.centre_mm[2])
-        face_mm = END_FACE_U * self.line.height_mm * abs(lean)
-        return float(np.hypot(face_mm, ROUND_END_U[0] + ROUND_END_U[1] * self._round_mm))
+        face_mm = END_FACE_U * 0.5 * self.line.od_mm * abs(lean)
+        return float(np.hypot(face_mm, ROUND_END_U[0] + ROUND_END_U[1] * self.line.od_mm))
 
     def _pixel_mm(self, index: int) -> float:
         """A pixel's length along the line at one end."""
@@ -201,7 +208,7 @@ class Budget:
         if self.options.hose_od_mm is None:
             return None
         number = self._number(0)
-        lift_mm = 0.5 * (self.options.hose_od_mm - 2 * self.line.height_mm)
+        lift_mm = 0.5 * (self.options.hose_od_mm - self.line.od_mm)
         for bend, side in self.options.sides:
             if side == "in-plane" or not 1 <= bend <= len(self.layout.bends):
                 continue

@@ -1,7 +1,5 @@
 """Read a route laid flat beside one or more printed references, from one photo."""
 
-from dataclasses import dataclass
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -9,53 +7,41 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
-from photomeasure.route.arcfit import ArcFit, fit_arcs
+from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.line import RoughLine, find_line
+from photomeasure.route.doubts import refuse_open_ends, refuse_what_was_lost, warnings_of
+from photomeasure.route.line import find_line
+from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.search import View
-from photomeasure.route.strip import Ground, Strip, pull_straight
-from photomeasure.route.track import End, Track, follow, line_ends
+from photomeasure.route.strip import Ground
+from photomeasure.route.track import Track
 
 __all__ = ["read_flat"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
-PASSES = 6
+PASSES = 12
+LOOSE_PASSES = 2  # whose guide may lie beside the line, so that one edge must do
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
-LEAST_STRETCHES = 8
-LEAST_FOUND = 0.5  # of the line's stretches with usable edges
-LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
-FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
-WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends; own estimate
 PATH_NOISE = 0.04  # of the width: how rough the first path is
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Pass:
-    """One look along the line: guide, strip and what was found in it."""
-
-    guide: Arcs
-    strip: Strip
-    ends: tuple[End, End]
-    track: Track
-    fit: ArcFit
-
-
-HOSE_IS_HARD = (
-    "A laid hose is hard to follow: look whether the drawn line lies on it from end to end, "
-    "or lay plain tape instead."
-)
+CARD_ABOVE_MM = (0.7, 0.4)  # printed face of a card above the floor: paper, glue, backing
+SHEET_ABOVE_MM = (0.2, 0.15)  # of a sheet's; common practice, no source
 
 
 def read_flat(
-    photo: Photo, scene: FlatScene, pieces: tuple[FoundPiece, ...], options: FlatOptions
+    photo: Photo,
+    scene: FlatScene,
+    pieces: tuple[FoundPiece, ...],
+    options: FlatOptions,
+    *,
+    shared_key: str = "",
 ) -> RouteReading:
     """Find the line, follow its edges and measure its middle.
 
@@ -67,6 +53,8 @@ def read_flat(
     pieces : tuple of FoundPiece
         The references seen; no line is looked for on them.
     options : FlatOptions
+    shared_key : str
+        Of all photos of this line; the photo's own if there is but one.
 
     Returns
     -------
@@ -78,18 +66,25 @@ def read_flat(
         No line, several like ones, or one that leaves the picture.
     """
     blur = float(np.clip(np.median([p.blur_px for p in pieces]), *BLUR_LIMITS_PX))
-    ground = Ground(
-        photo, scene, tuple(_outline_px(p) for p in pieces), blur, options.line != "tape"
-    )
+    outlines = tuple(_outline_px(p) for p in pieces)
+    ground = Ground(photo, scene, outlines, blur, options.line)
+    above_mm, above_u_mm = _print_above(pieces)
     rough = find_line(View(photo, scene, ground.outlines_px, options))
     path_px = _from_start(rough.path_px, scene, options)
     width_mm = float(np.median(rough.width_px * _mm_per_px(scene, path_px)))
-    look, height_mm = _followed(ground, path_px, width_mm, options)
-    line = _line(ground, look, height_mm)
-    budget = Budget(line, scene, photo.key, options)
-    doubtful = (HOSE_IS_HARD,) if options.line == "hose" else ()
-    warnings = (*doubtful, *_branches(rough), *_warnings(look, line, ground), *budget.warnings)
+    look, od_mm = _followed(ground, path_px, width_mm, options, above_mm)
+    path_mm = scene.sheet_mm(path_px, 0.5 * od_mm - above_mm)
+    refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
+    line = _line(ground, look, od_mm, (above_mm, above_u_mm))
+    budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)
+    warnings = (*warnings_of(look, line, ground, rough), *budget.warnings)
     return budget.reading(_trace(photo.key, line, look, budget), warnings)
+
+
+def _print_above(pieces: tuple[FoundPiece, ...]) -> tuple[float, float]:
+    """Height of the printed faces above the floor that the line lies on, and its u [mm]."""
+    is_card = all(p.print_.kind == "markers" for p in pieces)
+    return CARD_ABOVE_MM if is_card else SHEET_ABOVE_MM
 
 
 def _outline_px(piece: FoundPiece) -> Points2:
@@ -118,30 +113,34 @@ def _mm_per_px(scene: FlatScene, points_px: Points2) -> Vector:
 
 
 def _followed(
-    ground: Ground, path_px: Points2, width_mm: float, options: FlatOptions
-) -> tuple[_Pass, float]:
-    """Look along the line until guide, width and ends stand still."""
+    ground: Ground, path_px: Points2, width_mm: float, options: FlatOptions, above_mm: float
+) -> tuple[Pass, float]:
+    """Look along the line until guide, width and ends stand still; with its diameter, 0 of tape."""
     is_round, rough_mm = options.line != "tape", width_mm
-    height_mm = 0.5 * (options.line_od_mm or (rough_mm if is_round else 0.0))
-    guide = _first_guide(ground.scene.sheet_mm(path_px, height_mm), width_mm)
-    for _ in range(PASSES):
-        look = _look(ground, guide, width_mm, height_mm)
+    od_mm = (options.line_od_mm or rough_mm) if is_round else 0.0
+    guide = _first_guide(ground.scene.sheet_mm(path_px, 0.5 * od_mm - above_mm), width_mm)
+    for number in range(PASSES):
+        height_mm = 0.5 * od_mm - above_mm
+        look = look_along(ground, guide, width_mm, height_mm, is_loose=number < LOOSE_PASSES)
         if any(end.is_cut_off for end in look.ends):
             break
-        moved = _is_off(look, width_mm)
+        moved = number < LOOSE_PASSES or _is_off(look, width_mm)
         least_mm, most_mm = (share * rough_mm for share in WIDTH_LIMITS)
         width_mm = min(max(look.track.width_mm, least_mm), most_mm)
         guide = _next_guide(look)
         if is_round and not options.line_od_mm:
-            higher_mm = 0.5 * min(_diameter(ground.scene, look, height_mm), width_mm)
-            moved |= abs(higher_mm - height_mm) > SETTLED_MM
+            other_mm = min(_diameter(ground.scene, look, height_mm), width_mm)
+            moved |= abs(other_mm - od_mm) > 2 * SETTLED_MM
             if moved:
-                guide = _raised(guide, ground.scene.centre_mm, height_mm, higher_mm)
-                height_mm = higher_mm
+                heights = (height_mm, 0.5 * other_mm - above_mm)
+                guide, od_mm = _raised(guide, ground.scene.centre_mm, *heights), other_mm
         if not moved and all(end.is_seen for end in look.ends):
-            return look, height_mm
-    _refuse_open_ends(look)
-    return look, height_mm
+            return look, od_mm
+    refuse_open_ends(look)
+    raise NoLineError(
+        "The line's edges and ends are not found where they were a moment before.",
+        "Lay the line on a floor that it stands out from, or point at it with --points.",
+    )
 
 
 def _raised(guide: Arcs, centre_mm: Vector, from_mm: float, to_mm: float) -> Arcs:
@@ -152,16 +151,7 @@ def _raised(guide: Arcs, centre_mm: Vector, from_mm: float, to_mm: float) -> Arc
     return Arcs(start, guide.heading_rad, knots, curvature)
 
 
-def _refuse_open_ends(look: _Pass) -> None:
-    for end, name in zip(look.ends, ("start", "end"), strict=True):
-        if not end.is_seen:
-            raise NoLineError(
-                f"The line runs out of the picture at its {name}.",
-                "Step back so that both ends show with some floor beyond them.",
-            )
-
-
-def _is_off(look: _Pass, width_mm: float) -> bool:
+def _is_off(look: Pass, width_mm: float) -> bool:
     """Whether guide, ends or width were so far off that another look is worth while."""
     limit = OFF * width_mm
     ends = np.array([end.along_mm for end in look.ends]) - look.guide.knots_mm[[0, -1]]
@@ -186,32 +176,7 @@ def _first_guide(path_mm: Points2, width_mm: float) -> Arcs:
     return fit_arcs(smooth, np.ones(count), PATH_NOISE * width_mm).arcs
 
 
-def _look(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> _Pass:
-    strip = pull_straight(ground, guide, width_mm, height_mm)
-    blur_mm = ground.blur_px * strip.step_mm
-    ends = line_ends(strip, blur_mm)
-    inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
-    track = follow(strip, blur_mm, inner)
-    found = track.weight > 0
-    share = float(found.mean()) if len(found) else 0.0
-    if found.sum() < LEAST_STRETCHES or share < LEAST_FOUND:
-        raise NoLineError(
-            f"The line's edges can be followed over {share:.0%} of its length only.",
-            "Use tape that stands out from the floor, and keep shadows and glare off it.",
-        )
-    points = _on_floor(guide, track.along_mm, track.across_mm)[found]
-    fit = fit_arcs(points, track.weight[found], WOBBLE_MM)
-    return _Pass(guide, strip, ends, track, fit)
-
-
-def _on_floor(guide: Arcs, along_mm: Vector, across_mm: Vector) -> Points2:
-    """From the strip to the plane of the line, (N, 2) [mm]."""
-    heading = guide.headings(along_mm)
-    normal = np.column_stack((-np.sin(heading), np.cos(heading)))
-    return np.asarray(guide.points(along_mm) + across_mm[:, None] * normal)
-
-
-def _next_guide(look: _Pass) -> Arcs:
+def _next_guide(look: Pass) -> Arcs:
     """Give the fitted curve, cut or, straight on, lengthened to the ends."""
     arcs = look.fit.arcs
     first, last = arcs.nearest(look.guide.points(np.array([e.along_mm for e in look.ends])))
@@ -228,7 +193,7 @@ def _next_guide(look: _Pass) -> Arcs:
     return Arcs(arcs.points(knots[:1])[0], heading, knots, curvature)
 
 
-def _diameter(scene: FlatScene, look: _Pass, height_mm: float) -> float:
+def _diameter(scene: FlatScene, look: Pass, height_mm: float) -> float:
     """Outside diameter of a round line from its visible width.
 
     The two contours, cut at axis height, lie further apart the more sideways it is seen.
@@ -242,7 +207,8 @@ def _diameter(scene: FlatScene, look: _Pass, height_mm: float) -> float:
     return float(np.nanmedian(width / np.hypot(1.0, lean)))
 
 
-def _line(ground: Ground, look: _Pass, height_mm: float) -> FlatLine:
+def _line(ground: Ground, look: Pass, od_mm: float, above_mm: tuple[float, float]) -> FlatLine:
+    height_mm = 0.5 * od_mm - above_mm[0]
     ends = look.guide.points(np.array([end.along_mm for end in look.ends]))
     at = look.fit.arcs.nearest(ends)
     points, at_mm = dense_points(look.fit.arcs, float(at[0]), float(at[1]))
@@ -252,6 +218,8 @@ def _line(ground: Ground, look: _Pass, height_mm: float) -> FlatLine:
         at_mm,
         px,
         height_mm,
+        od_mm,
+        above_mm[1],
         look.ends,
         ends,
         look.track.width_mm,
@@ -260,47 +228,9 @@ def _line(ground: Ground, look: _Pass, height_mm: float) -> FlatLine:
     )
 
 
-def _branches(rough: RoughLine) -> tuple[str, ...]:
-    if rough.share > LEAST_SHARE:
-        return ()
-    return ("The line branches or crosses another one; look whether the right way was taken.",)
-
-
-def _warnings(look: _Pass, line: FlatLine, ground: Ground) -> tuple[str, ...]:
-    found = []
-    lost = 1.0 - float(np.mean(look.track.weight > 0))
-    if lost > 0.1:
-        found.append(f"{lost:.0%} of the line is hidden or unclear; it was bridged smoothly.")
-    for end, name in zip(look.ends, ("start", "end"), strict=True):
-        if end.is_covered:
-            found.append(
-                f"The line's {name} touches a printed reference: what lies under it is missing."
-            )
-    far = _farthest(line.px, ground)
-    if len(ground.outlines_px) == 1:
-        found.append(
-            f"One reference in one place; the line goes {far:.0f} mm away from it. "
-            "A second one at the other end makes the length surer."
-        )
-    elif far > FAR_MM:
-        found.append(
-            f"The line goes {far:.0f} mm away from the nearest reference; lay one beside there."
-        )
-    return tuple(found)
-
-
-def _farthest(line_px: Points2, ground: Ground) -> float:
-    """Greatest distance of the line from the nearest reference's corner or middle."""
-    line = ground.scene.sheet_mm(line_px[:: max(1, len(line_px) // 50)])
-    outlines = [ground.scene.sheet_mm(o) for o in ground.outlines_px]
-    marks = np.vstack([np.vstack((o, o.mean(axis=0))) for o in outlines])
-    distance = np.hypot(*(line[:, None] - marks[None]).transpose(2, 0, 1))
-    return float(np.max(np.min(distance, axis=1)))
-
-
-def _trace(key: str, line: FlatLine, look: _Pass, budget: Budget) -> RouteTrace:
+def _trace(key: str, line: FlatLine, look: Pass, budget: Budget) -> RouteTrace:
     def seen(along: Vector, across: Vector) -> Points2:
-        flat = _on_floor(look.guide, along, across)
+        flat = on_floor(look.guide, along, across)
         return scene.px(np.column_stack((flat, np.full(len(flat), line.height_mm))))
 
     scene, track, half = budget.scene, look.track, 0.75 * line.width_mm

@@ -11,7 +11,8 @@ from scipy.ndimage import median_filter
 from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.route.arcs import Arcs
-from photomeasure.route.reading import FlatScene
+from photomeasure.route.reading import FlatScene, LineKind
+from photomeasure.route.tone import unmixed
 
 __all__ = ["Ground", "Strip", "pull_straight"]
 
@@ -29,13 +30,13 @@ WINDOW_WIDTHS = 6.0  # colours may change slowly along the line
 SHOWN = 0.4  # of the usual difference between line and floor
 LEAST_NOISE = 1.0  # stored levels of 255
 CLEAR = 4.0  # standard deviations of a sample by which brightness alone tells line from floor
-LUMA = np.array([0.114, 0.587, 0.299])  # blue, green, red (ITU-R BT.601, as JPEG has it)
 MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
 FAR_ABOVE = 8.0
 SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
+QUICK_WIDTH_PX = 24.0
+CLEAREST = (0.7, 85)  # share of a percentile: stripes like the floor must not set the scale
 COARSE = 4  # picture pixels to one of the map of prints
 LEAST_KNOWN = 0.25  # of a block of floor that is not under a print
-ROWS_OF_A_CURVE = 200
 ROWS_AT_ONCE = 400  # keeps memory small
 LONGEST_STRIP = 30_000  # samples either way; the library that samples the picture ends at 32 767
 
@@ -69,6 +70,8 @@ class Strip:
         "flat" for tape; whether a round line is darker or lighter than the floor.
     width_mm : float [mm]
         As guessed when the strip was made.
+    contrast : float [stored levels of 255]
+        Between line and floor, on the side where it is less.
     """
 
     along_mm: Vector
@@ -82,6 +85,7 @@ class Strip:
     covered: NDArray[np.bool_]
     round_look: RoundLook
     width_mm: float
+    contrast: float
 
     @property
     def step_mm(self) -> float:
@@ -101,15 +105,23 @@ class Ground:
         Of the printed references.
     blur_px : float [px]
         Standard deviation of the picture's blur.
-    is_round : bool
-        The line is a cord, rod or hose: shaded, and with a shadow beside it.
+    line : LineKind
+        Cord, rod and hose are shaded, and have a shadow beside them.
+    is_quick : bool
+        Every second pixel will do, if the line is broad enough.
     """
 
     photo: Photo
     scene: FlatScene
     outlines_px: tuple[Points2, ...]
     blur_px: float
-    is_round: bool = False
+    line: LineKind = "tape"
+    is_quick: bool = False
+
+    @property
+    def is_round(self) -> bool:
+        """Whether the line is no tape."""
+        return self.line != "tape"
 
 
 def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> Strip:
@@ -133,6 +145,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         The guide is absurdly long for the picture.
     """
     step = _step_mm(ground.scene, guide, height_mm)
+    step *= 2.0 if ground.is_quick and width_mm > QUICK_WIDTH_PX * step else 1.0
     beyond = max(BEYOND_WIDTHS * width_mm, LEAST_BEYOND_PX * step)
     along = np.arange(guide.knots_mm[0] - beyond, guide.knots_mm[-1] + beyond, step)
     half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step)
@@ -176,6 +189,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         covered,
         look,
         width_mm,
+        looks.contrast,
     )
 
 
@@ -186,6 +200,7 @@ class _Looks:
     is_bright: bool
     is_mottled: bool
     is_darker: bool
+    contrast: float
 
 
 def _on_prints(ground: Ground, px: NDArray[np.float32]) -> NDArray[np.bool_]:
@@ -237,7 +252,7 @@ def _shares(
     block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
     ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
     on_line = (along >= ends[0]) & (along <= ends[1])
-    is_bright, is_mottled, lighter = True, False, 0.0
+    is_bright, is_mottled, lighter, contrast = True, False, 0.0, np.inf
     sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
     for sign in (1, -1):
         side = across >= 0 if sign > 0 else across < 0
@@ -246,7 +261,9 @@ def _shares(
         is_bright &= look.is_bright
         is_mottled |= look.is_mottled
         lighter += look.lighter
-    return sure, sharp, _Looks(is_bright and not is_mottled, is_mottled, lighter < 0)
+        contrast = min(contrast, look.contrast)
+    looks = _Looks(is_bright and not is_mottled, is_mottled, lighter < 0, contrast)
+    return sure, sharp, looks
 
 
 class _Side:
@@ -269,9 +286,11 @@ class _Side:
         self.noise = LEAST_NOISE**2 * np.eye(3) + 0.5 * (scatter[0] + scatter[1])
         self.floor_noise = LEAST_NOISE**2 * np.eye(3) + scatter[1]
         difference = self.line - self.floor
-        contrast = np.median(np.linalg.norm(difference, axis=1))
+        self.contrast = float(np.median(np.linalg.norm(difference, axis=1)))
         mottle = np.sqrt(np.trace(scatter[0]))
-        self.is_mottled = bool(mottle > MOTTLED * contrast and mottle > FAR_ABOVE * LEAST_NOISE)
+        self.is_mottled = bool(
+            mottle > MOTTLED * self.contrast and mottle > FAR_ABOVE * LEAST_NOISE
+        )
         self.lighter = float(np.median(difference[:, 0]))
         brightness = np.median(np.abs(difference[:, 0]))
         self.is_bright = bool(brightness > CLEAR * np.sqrt(self.noise[0, 0]))
@@ -288,14 +307,15 @@ class _Side:
         if not self.is_bright:
             return sure, sure
         brightness = difference * [1.0, 0.0, 0.0]
-        return sure, _unmixed(_way(own, difference, brightness), self.line, self.floor)
+        return sure, unmixed(_way(own, difference, brightness), self.line, self.floor)
 
     def _away(self, own: NDArray[np.float32]) -> NDArray[np.float32]:
         """Distance from the floor's colour over what is usual on the line: for striped tape."""
         whitener = np.linalg.cholesky(np.linalg.inv(self.floor_noise)).astype(np.float32)
         distance = np.linalg.norm(own @ whitener, axis=2)
         inner = self.inner - self.floor[:, None].astype(np.float32)
-        usual = np.median(np.linalg.norm(inner[self.on_line] @ whitener, axis=2))
+        inside = np.linalg.norm(inner[self.on_line] @ whitener, axis=2)
+        usual = max(np.median(inside), CLEAREST[0] * np.percentile(inside, CLEAREST[1]))
         return np.asarray(distance / max(float(usual), 1e-3), np.float32)
 
 
@@ -304,36 +324,6 @@ def _way(own: NDArray[np.float32], difference: Matrix, weight: Matrix) -> NDArra
     scale = np.sum(weight * difference, axis=1, keepdims=True)
     weight = weight / np.maximum(scale, 1e-6)
     return np.asarray(np.einsum("stc,sc->st", own, weight.astype(np.float32)))
-
-
-def _unmixed(share: NDArray[np.float32], inside: Matrix, floor: Matrix) -> NDArray[np.float32]:
-    """Turn the share of the way in stored brightness into the share of light."""
-    result = np.empty_like(share)
-    mix = np.linspace(0, 1, 65)
-    for rows in np.array_split(np.arange(len(share)), max(1, len(share) // ROWS_OF_A_CURVE)):
-        levels = np.vstack((floor[rows].mean(axis=0), inside[rows].mean(axis=0)))
-        stored = cv2.cvtColor(levels[None].astype(np.float32) / 255, cv2.COLOR_YCrCb2BGR)[0]
-        light = _tone_to_light(np.clip(stored, 0, 1).astype(np.float64))
-        bgr = _light_to_tone(light[0] + mix[:, None] * (light[1] - light[0]))
-        way = bgr @ LUMA
-        way = np.maximum.accumulate((way - way[0]) / (way[-1] - way[0] + 1e-9) + 1e-6 * mix)
-        beyond = np.array([-1.0, 2.0])
-        slopes = (way[1] * 64, (way[-1] - way[-2]) * 64)
-        table = np.concatenate(([-slopes[0]], way, [way[-1] + slopes[1]]))
-        result[rows] = np.interp(share[rows], table, np.insert(beyond, 1, mix))
-    return result
-
-
-def _tone_to_light(stored: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Undo the sRGB tone curve (IEC 61966-2-1)."""
-    bright = ((stored + 0.055) / 1.055) ** 2.4
-    return np.where(stored <= 0.04045, stored / 12.92, bright)
-
-
-def _light_to_tone(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Apply the sRGB tone curve (IEC 61966-2-1)."""
-    bright = 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055
-    return np.where(light <= 0.0031308, 12.92 * light, bright)
 
 
 def _levels(

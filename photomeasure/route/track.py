@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter, uniform_filter1d
+from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
 
 from photomeasure.edges import refine_steps
 from photomeasure.route.strip import Strip
@@ -30,6 +30,13 @@ GAP_WIDTHS = 4.0  # something that hides more of the line ends it
 LEAST_BEYOND = 6.0  # blurs of floor beyond an end, or the picture has cut it off
 END_BAND = 0.3  # half widths of the middle over which an end is averaged
 END_PARTS = 8
+STRIPES = 1.0  # widths of a tape that one stripe may look like the floor
+STRIPED_BAND = (0.45, 80)  # widths, and percentile over them: some stripe shows at every place
+RAGGED = 0.06  # widths of scatter over a striped tape's end that are no square cut
+STRIPED_EDGE = 0.3  # weight of one edge where stripes hide the other
+INWARDS = (0.6, 1.6)  # widths within which the end is looked for: of tape, and of a round line
+# that may lie in its own shadow
+END_PULL = 0.3  # of what draws an edge towards half the colour; beyond an end lies more shadow
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,7 +69,8 @@ class End:
     """One end in the strip.
 
     `u_mm` is from the scatter of the cut alone; `is_seen` is False where the strip ended first,
-    `is_cut_off` where the picture did; `is_covered` where the line goes under a printed reference.
+    `is_cut_off` where the picture did; `is_covered` where the line goes under a printed reference;
+    `is_ragged` where it is the edge of a stripe across the tape rather than a square cut.
     """
 
     along_mm: float
@@ -70,6 +78,7 @@ class End:
     is_seen: bool
     is_covered: bool = False
     is_cut_off: bool = False
+    is_ragged: bool = False
 
 
 def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
@@ -95,7 +104,7 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     along = strip.along_mm[chosen].mean(axis=1)
     sure, sharp = strip.sure[chosen].mean(axis=1), strip.sharp[chosen].mean(axis=1)
     left, right = (_edge((sure, sharp), strip, blur_mm, side) for side in (1, -1))
-    return _middle(along, left, right)
+    return _middle(along, left, right, STRIPED_EDGE if strip.is_mottled else ONE_EDGE)
 
 
 def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int) -> Vector:
@@ -132,7 +141,7 @@ def _sharpest(
     return found
 
 
-def _fall(values: Image, strip: Strip, blur_mm: float) -> Vector:
+def _fall(values: Image, strip: Strip, blur_mm: float, pull: float = 1.0) -> Vector:
     """Samples before the step down from line to floor, for each profile.
 
     At a round line half the colour is no sure sign: beside a dark one lies its soft shadow, and a
@@ -149,13 +158,13 @@ def _fall(values: Image, strip: Strip, blur_mm: float) -> Vector:
     before, after = np.maximum(at - reach, 0), np.minimum(at + reach, at[-1])
     step = (total - total[:, before]) / np.maximum(at - before, 1)
     step -= (total[:, after] - total) / np.maximum(after - at, 1)
-    step -= (inner - inner.min(axis=1, keepdims=True)) * strip.step_mm / strip.width_mm
+    step -= pull * (inner - inner.min(axis=1, keepdims=True)) * strip.step_mm / strip.width_mm
     beyond = at - half[:, None] if strip.round_look == "dark" else half[:, None] - at
     step[beyond > 1] = -np.inf
     return np.asarray(np.argmax(step, axis=1) - 0.5, np.float64)
 
 
-def _middle(along: Vector, left: Vector, right: Vector) -> Track:
+def _middle(along: Vector, left: Vector, right: Vector, one_edge: float) -> Track:
     """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours."""
     width = left - right
     usual = _running(width)
@@ -168,7 +177,7 @@ def _middle(along: Vector, left: Vector, right: Vector) -> Track:
         alone = edge - sign * 0.5 * usual
         use = ~np.isfinite(centre) & (np.abs(alone - expected) < limit)
         centre = np.where(use, alone, centre)
-    weight = np.where(both, 1.0, np.where(np.isfinite(centre), ONE_EDGE, 0.0))
+    weight = np.where(both, 1.0, np.where(np.isfinite(centre), one_edge, 0.0))
     settled = np.where(np.isfinite(centre), centre, np.where(np.isfinite(expected), expected, 0.0))
     mean = float(np.nanmedian(np.where(both, width, np.nan))) if both.any() else np.nan
     u = spread / np.sqrt(max(1, int(both.sum())))
@@ -201,12 +210,19 @@ def line_ends(strip: Strip, blur_mm: float) -> tuple[End, End]:
     """
     band = np.abs(strip.across_mm) < END_BAND * strip.width_mm
     middle = np.median(strip.sure[:, band], axis=1)
+    if strip.is_mottled:
+        band = np.abs(strip.across_mm) < STRIPED_BAND[0] * strip.width_mm
+        middle = np.percentile(strip.sure[:, band], STRIPED_BAND[1], axis=1)
     short = max(3, round(0.4 * strip.width_mm / strip.step_mm) | 1)
     sides = [(sign * strip.across_mm > 0.8 * strip.width_mm) for sign in (1, -1)]
     floor = np.minimum(*(np.median(strip.sure[:, side], axis=1) for side in sides))
     like_line = np.minimum(middle, 1.0 - floor)
     like_line[strip.covered | ~strip.seen] = 0.0
-    runs = _runs(median_filter(like_line, size=short, mode="nearest") > 0.5)
+    on_line = median_filter(like_line, size=short, mode="nearest") > 0.5
+    if strip.is_mottled:
+        stripe = round(STRIPES * strip.width_mm / strip.step_mm)
+        on_line = binary_closing(np.pad(on_line, stripe), np.ones(stripe))[stripe:-stripe]
+    runs = _runs(on_line)
     start, stop = _joined(runs, GAP_WIDTHS * strip.width_mm / strip.step_mm)
     return _refined(strip, start, -1, blur_mm), _refined(strip, stop, +1, blur_mm)
 
@@ -242,12 +258,14 @@ def _joined(runs: NDArray[np.int64], longest_gap: float) -> tuple[int, int]:
 def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     """Fit the step across the end in parts of the middle band, and average them."""
     reach = round(max(0.6 * strip.width_mm, 8 * blur_mm) / strip.step_mm)
-    rows = row + direction * np.arange(-reach, reach + 1)
+    inwards = INWARDS[strip.round_look == "dark"] * strip.width_mm
+    back = max(reach, round(inwards / strip.step_mm))
+    rows = row + direction * np.arange(-back, reach + 1)
     at_mm = float(strip.along_mm[row])
     if rows.min() < 0 or rows.max() >= len(strip.along_mm):
         return End(at_mm, np.inf, is_seen=False)
     beyond = np.argmin(np.append(strip.seen[rows], False))  # first that is not seen
-    if beyond < reach + LEAST_BEYOND * blur_mm / strip.step_mm:
+    if beyond < back + LEAST_BEYOND * blur_mm / strip.step_mm:
         return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
     rows = rows[:beyond]
     if strip.covered[rows].any():
@@ -258,8 +276,8 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
         np.stack([share[np.ix_(rows, part)].mean(axis=1) for part in parts])
         for share in (strip.sure, strip.sharp)
     )
-    places: Vector = strip.step_mm * (np.arange(len(rows), dtype=np.float64) - reach)
-    start = places[0] + strip.step_mm * _fall(sure, strip, blur_mm)
+    places: Vector = strip.step_mm * (np.arange(len(rows), dtype=np.float64) - back)
+    start = places[0] + strip.step_mm * _fall(sure, strip, blur_mm, END_PULL)
     place, height, misfit = _sharpest(
         sharp, places, start, blur_mm, in_shadow=strip.round_look == "dark"
     )
@@ -267,5 +285,6 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     if not good.any():
         return End(at_mm, 2 * strip.step_mm + 0.1 * strip.width_mm, is_seen=True)
     mean, spread = float(np.mean(place[good])), float(np.std(place[good]))
-    u = np.hypot(spread / np.sqrt(good.sum()), 0.05 * strip.step_mm)
-    return End(at_mm + direction * mean, float(u), is_seen=True)
+    u = float(np.hypot(spread / np.sqrt(good.sum()), 0.05 * strip.step_mm))
+    is_ragged = strip.is_mottled and spread > RAGGED * strip.width_mm
+    return End(at_mm + direction * mean, u, is_seen=True, is_ragged=is_ragged)

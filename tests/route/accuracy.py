@@ -1,6 +1,10 @@
-"""How accurate the reading of flat routes is over rendered photographs with known truth."""
+"""How accurate the reading of flat routes is over rendered photographs with known truth.
+
+`python -m tests.route.accuracy DIR [DIR ...]` measures every `route_*.jpg` there.
+"""
 
 import json
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +23,9 @@ __all__ = ["RouteOutcome", "route_outcome", "route_table"]
 
 LEAST_CARDS = 3
 SHARE, CONSTANT_MM = {"spread": 0.003, "one place": 0.01}, {"spread": 0.5, "one place": 1.0}
+TIGHT_DEG, TIGHT_MM = 45.0, 150.0  # bends that are held to the tighter of the two bars
+RADIUS_BARS = (0.10, 0.20)
+NEAR_MM = 30.0  # a bend that is so near to a true one is that
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +45,8 @@ class RouteOutcome:
     tightest_error: float | None = None
     tightest_u: float | None = None
     is_warned: bool = False
+    tight_bends: tuple[float, ...] = ()  # relative errors of their radii
+    other_bends: tuple[float, ...] = ()
 
     @property
     def bar_mm(self) -> float:
@@ -85,7 +94,29 @@ def _measured(
         tightest.value / min(radii) - 1 if is_bent and tightest else None,
         tightest.u / min(radii) if is_bent and tightest else None,
         any("one place" in text for text in answer.warnings),
+        *_bend_errors(answer, truth),
     )
+
+
+def _bend_errors(
+    answer: RouteAnswer, truth: dict[str, Any]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Relative errors of radii, of tight bends and of others; either end may be the start."""
+    turns = []
+    for is_turned in (False, True):
+        errors: tuple[list[float], list[float]] = ([], [])
+        for bend in truth["bends"]:
+            at = truth["length"] - bend["at"] if is_turned else bend["at"]
+            near = [
+                one.radius.value / bend["radius"] - 1
+                for one in answer.bends
+                if one.radius and one.at and abs(one.at.value - at) < NEAR_MM
+            ]
+            is_tight = bend["angle"] >= TIGHT_DEG and bend["radius"] <= TIGHT_MM
+            errors[not is_tight].extend(near[:1])
+        turns.append(errors)
+    best = max(turns, key=lambda errors: len(errors[0]) + len(errors[1]))
+    return tuple(best[0]), tuple(best[1])
 
 
 def _figures(name: str, errors: Sequence[float], us: Sequence[float], unit: str) -> str:
@@ -121,6 +152,15 @@ def _lines(outcomes: Sequence[RouteOutcome], title: str) -> list[str]:
         off = [one.turning_error_deg or 0.0 for one in turned]
         rows.append(_figures("turning", off, [one.turning_u_deg or 1.0 for one in turned], "deg"))
     bent = [one for one in measured if one.tightest_u]
+    for bar, name, own in zip(
+        RADIUS_BARS,
+        (f"radius, bends of {TIGHT_DEG:g} deg or more within R {TIGHT_MM:g} mm", "other bends"),
+        ([e for one in measured for e in one.tight_bends],
+         [e for one in measured for e in one.other_bends]),
+        strict=True,
+    ):  # fmt: skip
+        beyond = sum(abs(error) > bar for error in own)
+        rows.append(f"  {name}: {len(own)} found, beyond {bar:.0%}: {beyond}")
     if bent:
         off = [100 * (one.tightest_error or 0.0) for one in bent]
         us = [100 * (one.tightest_u or 1.0) for one in bent]
@@ -147,6 +187,23 @@ def route_table(outcomes: Sequence[RouteOutcome]) -> str:
         own = [one for one in outcomes if one.line == line]
         good = [one for one in own if one.error_mm is not None]
         worst = max((abs(one.error_mm or 0.0) / one.bar_mm for one in good), default=0.0)
-        rows.append(f"{line}: {len(own)} scenes, {len(own) - len(good)} refused, "
-                    f"worst error {worst:.2f} of its bar")  # fmt: skip
+        held = sum(one.is_inside for one in good)
+        rows.append(f"{line}: {len(own)} scenes, {len(own) - len(good)} refused, bands hold "
+                    f"{held} of {len(good)}, worst error {worst:.2f} of its bar")  # fmt: skip
     return "\n".join(rows)
+
+
+def main() -> None:
+    """Measure what the command line names and print the table."""
+    pictures = [p for name in sys.argv[1:] for p in sorted(Path(name).glob("route_*.jpg"))]
+    outcomes = []
+    for picture in pictures:
+        outcomes.append(route_outcome(picture))
+        one = outcomes[-1]
+        error = "" if one.error_mm is None else f" {one.error_mm:+.2f} mm, u {one.u_mm:.2f}"
+        print(f"{one.name} {one.line} {one.length_mm:.0f} mm: {one.said}{error}", flush=True)
+    print(route_table(outcomes))
+
+
+if __name__ == "__main__":
+    main()

@@ -40,7 +40,8 @@ def _measured(route: DrawnRoute, scene: FlatScene, rng: np.random.Generator) -> 
     bias_mm = rng.normal(0, BRIGHT_BIAS_PX) * _pixel_mm(route)
     ends = np.array([-bias_mm[0], route.length_mm + bias_mm[1]]) + rng.normal(0, END_U_MM, 2)
     ends_mm = _on(scene, route.scene, route.arcs.points(ends))
-    return Budget(_line(fit, scene, ends_mm), scene, f"drawn {rng.integers(1 << 60)}", OPTIONS)
+    key = f"drawn {rng.integers(1 << 60)}"
+    return Budget(_line(fit, scene, ends_mm), scene, (key, key), OPTIONS)
 
 
 def _pixel_mm(route: DrawnRoute) -> NDArray[np.float64]:
@@ -54,7 +55,7 @@ def _line(fit: ArcFit, scene: FlatScene, ends_mm: NDArray[np.float64]) -> FlatLi
     points, at_mm = dense_points(fit.arcs, float(start), float(stop))
     px = scene.px(np.column_stack((points, np.zeros(len(points)))))
     ends = (End(0.0, END_U_MM, True), End(0.0, END_U_MM, True))
-    return FlatLine(fit, at_mm, px, 0.0, ends, ends_mm, 25.0, 0.1, True)
+    return FlatLine(fit, at_mm, px, 0.0, 0.0, 0.1, ends, ends_mm, 25.0, 0.1, True)
 
 
 @pytest.fixture(scope="module")
@@ -122,7 +123,7 @@ def test_hose_length_by_the_side_at_each_bend() -> None:
 
     def length(side: Side) -> float:
         options = FlatOptions(hose_od_mm=17.0, sides=((1, side),))
-        hose = Budget(line, scene, "key", options)._hose_length()
+        hose = Budget(line, scene, ("key", "key"), options)._hose_length()
         assert hose is not None
         return hose.value
 

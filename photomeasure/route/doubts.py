@@ -1,0 +1,165 @@
+"""What speaks against a line as it was followed: refusals and warnings."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import NoLineError
+from photomeasure.route.budget import FlatLine
+from photomeasure.route.line import RoughLine
+from photomeasure.route.look import Pass
+from photomeasure.route.reading import FlatScene
+from photomeasure.route.strip import Ground
+
+__all__ = ["refuse_open_ends", "refuse_what_was_lost", "warnings_of"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+
+LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
+FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
+SHORTER = 2.5  # widths by which the followed line may end before what looked like it
+TIGHTEST = 0.5  # of the width: a tape's or hose's middle cannot turn tighter; common practice
+FOLD_RAD = 0.2  # of turning, before such a bend is believed to be none
+LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
+
+
+def refuse_open_ends(look: Pass) -> None:
+    """Refuse a line that leaves the picture.
+
+    Parameters
+    ----------
+    look : Pass
+
+    Raises
+    ------
+    NoLineError
+    """
+    for end, name in zip(look.ends, ("start", "end"), strict=True):
+        if not end.is_seen:
+            raise NoLineError(
+                f"The line runs out of the picture at its {name}.",
+                "Step back so that both ends show with some floor beyond them.",
+            )
+
+
+def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: FlatScene) -> None:
+    """Refuse a line of which a stretch, an end or the way was lost.
+
+    Parameters
+    ----------
+    look : Pass
+    path_mm : (N, 2) [mm]
+        What looked like the line at first, in its plane.
+    height_mm : float [mm]
+        Of that plane above the prints' faces.
+    scene : FlatScene
+
+    Raises
+    ------
+    NoLineError
+        It says between which pixels.
+    """
+    for gap_mm in (_lost_end(look, path_mm), _lost_stretch(look), _fold(look)):
+        if gap_mm is None:
+            continue
+        px = scene.px(np.column_stack((gap_mm, np.full(2, height_mm))))
+        where = " and ".join(f"({x:.0f}, {y:.0f})" for x, y in px)
+        raise NoLineError(
+            f"The line's edges cannot be followed between pixels {where}.",
+            "Uncover it there, keep glare and shadows off, or lay plain tape of another colour.",
+        )
+    for end, name in zip(look.ends, ("start", "end"), strict=True):
+        if end.is_ragged:
+            raise NoLineError(
+                f"The tape's {name} cannot be told: its last stripe may look like the floor.",
+                "Lay plain tape, or cut the tape square within a stripe that stands out.",
+            )
+
+
+def _lost_end(look: Pass, path_mm: Points2) -> Points2 | None:
+    """From an end as found to where the line seemed to end at first, if that is farther out."""
+    first, last = (end.along_mm for end in look.ends)
+    seemed_mm = look.fit.arcs.nearest(path_mm[[0, -1]])
+    found_mm = look.fit.arcs.nearest(look.guide.points(np.array([first, last])))
+    short = (found_mm - seemed_mm) * (1, -1)
+    worst = int(np.argmax(short))
+    if short[worst] <= SHORTER * look.track.width_mm:
+        gap_mm = np.hypot(*(path_mm[[0, -1]] - look.fit.arcs.points(found_mm)).T)
+        if np.max(gap_mm) <= 2 * SHORTER * look.track.width_mm or np.min(short) < 0:
+            return None
+        worst = int(np.argmax(gap_mm))
+    found = look.fit.arcs.points(found_mm)[worst]
+    return np.vstack((found, path_mm[[0, -1]][worst]))
+
+
+def _lost_stretch(look: Pass) -> Points2 | None:
+    """Ends of the longest stretch without edges, if it is too long to be bridged."""
+    track = look.track
+    longest_mm = max(LONGEST_GAP[0] * track.width_mm, LONGEST_GAP[1])
+    known = track.along_mm[track.weight > 0]
+    marks = np.concatenate(([look.ends[0].along_mm], known, [look.ends[1].along_mm]))
+    gap = int(np.argmax(np.diff(marks)))
+    if marks[gap + 1] - marks[gap] <= longest_mm:
+        return None
+    return look.guide.points(marks[gap : gap + 2])
+
+
+def _fold(look: Pass) -> Points2 | None:
+    """Ends of a piece that turns tighter than such a line can."""
+    arcs = look.fit.arcs
+    turned = np.abs(arcs.curvature_per_mm) * np.diff(arcs.knots_mm)
+    is_fold = np.abs(arcs.curvature_per_mm) > 1 / (TIGHTEST * look.track.width_mm)
+    folds = np.nonzero(is_fold & (turned > FOLD_RAD))[0]
+    if not len(folds):
+        return None
+    return arcs.points(arcs.knots_mm[folds[0] : folds[0] + 2])
+
+
+def _branches(rough: RoughLine) -> tuple[str, ...]:
+    if rough.share > LEAST_SHARE:
+        return ()
+    return ("The line branches or crosses another one; look whether the right way was taken.",)
+
+
+def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) -> tuple[str, ...]:
+    """Say what the person should look at.
+
+    Parameters
+    ----------
+    look : Pass
+    line : FlatLine
+    ground : Ground
+    rough : RoughLine
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = list(_branches(rough))
+    lost = 1.0 - float(np.mean(look.track.weight > 0))
+    if lost > 0.1:
+        found.append(f"{lost:.0%} of the line is hidden or unclear; it was bridged smoothly.")
+    for end, name in zip(look.ends, ("start", "end"), strict=True):
+        if end.is_covered:
+            found.append(
+                f"The line's {name} touches a printed reference: what lies under it is missing."
+            )
+    far = _farthest(line.px, ground)
+    if len(ground.outlines_px) == 1:
+        found.append(
+            f"One reference in one place; the line goes {far:.0f} mm away from it. "
+            "A second one at the other end makes the length surer."
+        )
+    elif far > FAR_MM:
+        found.append(
+            f"The line goes {far:.0f} mm away from the nearest reference; lay one beside there."
+        )
+    return tuple(found)
+
+
+def _farthest(line_px: Points2, ground: Ground) -> float:
+    """Greatest distance of the line from the nearest reference's corner or middle."""
+    line = ground.scene.sheet_mm(line_px[:: max(1, len(line_px) // 50)])
+    outlines = [ground.scene.sheet_mm(o) for o in ground.outlines_px]
+    marks = np.vstack([np.vstack((o, o.mean(axis=0))) for o in outlines])
+    distance = np.hypot(*(line[:, None] - marks[None]).transpose(2, 0, 1))
+    return float(np.max(np.min(distance, axis=1)))

@@ -1,0 +1,107 @@
+"""One look along a line: its surroundings pulled straight, its edges and ends found."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import NoLineError
+from photomeasure.route.arcfit import ArcFit, fit_arcs
+from photomeasure.route.arcs import Arcs
+from photomeasure.route.strip import Ground, Strip, pull_straight
+from photomeasure.route.track import End, Track, follow, line_ends
+
+__all__ = ["LEAST_STRETCHES", "Pass", "look_along", "on_floor"]
+
+Points2 = NDArray[np.float64]  # (N, 2)
+Vector = NDArray[np.float64]  # (N,)
+
+LOOSE_WEIGHTS = (0.3, 0.02)  # of one edge, and of the guide itself where neither is found
+LEAST_STRETCHES = 8
+LEAST_FOUND = (0.5, 0.25)  # of the line's stretches with usable edges; of striped tape's
+LEAST_CONTRAST = 30.0  # stored levels of 255 between hose and floor; drawn ones are followed at 50
+# and more, and lost at 20 and less
+WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends; own estimate
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pass:
+    """One look along the line: guide, strip and what was found in it."""
+
+    guide: Arcs
+    strip: Strip
+    ends: tuple[End, End]
+    track: Track
+    fit: ArcFit
+
+
+def look_along(
+    ground: Ground, guide: Arcs, width_mm: float, height_mm: float, *, is_loose: bool
+) -> Pass:
+    """Find edges and ends near a guide, and fit a curve to the middle.
+
+    Parameters
+    ----------
+    ground : Ground
+    guide : Arcs [mm]
+    width_mm, height_mm : float [mm]
+        Of the line, and of its middle above the prints' faces.
+    is_loose : bool
+        The guide may lie beside the line: one edge must do, and where there is none the guide.
+
+    Returns
+    -------
+    Pass
+
+    Raises
+    ------
+    NoLineError
+        The edges are not found, or hardly differ from the floor.
+    """
+    strip = pull_straight(replace(ground, is_quick=is_loose), guide, width_mm, height_mm)
+    if ground.line == "hose":
+        _refuse_faint(strip)
+    blur_mm = ground.blur_px * strip.step_mm
+    ends = line_ends(strip, blur_mm)
+    inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
+    track = follow(strip, blur_mm, inner)
+    found = track.weight > 0
+    share = float(found.mean()) if len(found) else 0.0
+    if found.sum() < LEAST_STRETCHES or share < LEAST_FOUND[strip.is_mottled]:
+        raise NoLineError(
+            f"The line's edges can be followed over {share:.0%} of its length only.",
+            "Use tape that stands out from the floor, and keep shadows and glare off it.",
+        )
+    weight = track.weight
+    if is_loose:
+        least = np.where(found, *LOOSE_WEIGHTS)
+        found, weight = np.ones_like(found), np.maximum(weight, least)
+    points = on_floor(guide, track.along_mm, track.across_mm)[found]
+    fit = fit_arcs(points, weight[found], WOBBLE_MM)
+    return Pass(guide, strip, ends, track, fit)
+
+
+def _refuse_faint(strip: Strip) -> None:
+    if strip.contrast < LEAST_CONTRAST:
+        raise NoLineError(
+            f"The hose hardly differs from the floor: {strip.contrast:.0f} of 255 levels, "
+            f"{LEAST_CONTRAST:.0f} are needed.",
+            "Lay it on a lighter floor, on paper or cardboard, or lay tape of another colour.",
+        )
+
+
+def on_floor(guide: Arcs, along_mm: Vector, across_mm: Vector) -> Points2:
+    """From the strip to the plane of the line.
+
+    Parameters
+    ----------
+    guide : Arcs [mm]
+    along_mm, across_mm : (N,) [mm]
+
+    Returns
+    -------
+    (N, 2) [mm]
+    """
+    heading = guide.headings(along_mm)
+    normal = np.column_stack((-np.sin(heading), np.cos(heading)))
+    return np.asarray(guide.points(along_mm) + across_mm[:, None] * normal)
