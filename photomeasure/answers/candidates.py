@@ -15,6 +15,7 @@ __all__ = [
     "candidates_from_json",
     "candidates_json",
     "hand_from_json",
+    "names_near",
     "verdict_from_json",
 ]
 
@@ -139,6 +140,23 @@ def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:
     if candidates and candidates[0].family is not None:
         lines += _taken_for(candidates[0].designation)
     return lines
+
+
+def names_near(candidates: Sequence[Candidate]) -> list[str]:
+    """List the threads that it may be, and what the first of them is taken for.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        Most likely first.
+
+    Returns
+    -------
+    list of str
+    """
+    names = [one.designation for one in candidates if one.family is not None]
+    alike = [one.designation for one in neighbours(names[0])] if names else []
+    return list(dict.fromkeys([*names, *alike]))
 
 
 def _taken_for(designation: str) -> list[str]:

@@ -17,6 +17,7 @@ _PLUS_MINUS = re.compile(r"^(?P<value>.+?)\s*(?:±|\+/-|\+-|\+−)\s*(?P<half>.+
 _LAST_FIGURE = re.compile(r"^[^.,/]*(?:[.,](?P<decimals>\d*)|/\s*(?P<below>\d+))?")
 _UNIT = re.compile(r"[a-zA-Z\"″]+\s*$")
 _MONTH = re.compile(r"(?:(\d{4})\s*[-/.]\s*(\d{1,2})|(\d{1,2})\s*[-/.]\s*(\d{4}))")
+_BEND_BY_HAND = (10.0, 5.0)  # mm and degrees that a bend read with a rule may be off: own choice
 _YES_NO = MappingProxyType({"yes": True, "no": False})
 
 
@@ -120,6 +121,34 @@ def _three(text: str, units: Units, kind: str) -> list[float]:
     return [_number(part, units) for part in parts]
 
 
+def _bends(text: str, units: Units) -> list[dict[str, Any]]:
+    """Read `200, 90, 45; 560, 120, 90`: how far along, radius, angle of each bend; or `none`."""
+    if text.casefold() in ("none", "0"):
+        return []
+    return [_bend(part, units) for part in text.split(";") if part.strip()]
+
+
+def _bend(text: str, units: Units) -> dict[str, Any]:
+    parts = [part for part in re.split(r",\s+|\s+", text.strip().rstrip("°")) if part]
+    if len(parts) != 3:
+        raise UsageError(
+            f"'{text.strip()}' is not three figures.",
+            "Write each bend like 200, 90, 45: along the path, radius, degrees.",
+        )
+    at, radius = (_figure("mm", part, units) for part in parts[:2])
+    half_mm, half_deg = _BEND_BY_HAND
+    return {
+        "at": {"value": at, "u": half_mm / 3**0.5, "shape": "rectangular"},
+        "radius": {"value": radius, "u": half_mm / 3**0.5, "shape": "rectangular"},
+        "angle": {
+            "value": _number(parts[2], units),
+            "u": half_deg / 3**0.5,
+            "unit": "deg",
+            "shape": "rectangular",
+        },
+    }
+
+
 def _exactly(text: str, units: Units) -> dict[str, Any]:
     return {"value": _figure("mm", text, units), "u": 0.0}
 
@@ -162,6 +191,7 @@ _READERS: Mapping[str, Callable[[str, Units], Any]] = {
     "month": _month,
     "place": lambda text, units: _three(text, units, "place"),
     "direction": lambda text, units: _three(text, units, "direction"),
+    "bends": _bends,
     "exactly": _exactly,
     "length": _length,
 }
@@ -182,15 +212,24 @@ def say_entry(kind: str, value: Any, units: Units) -> str:
     """
     if value is None:
         return ""
-    if kind == "yesno":
-        return "yes" if value else "no"
-    if kind == "share":
-        return _rounded(100 * value, 6)
-    if kind in ("words", "place", "direction") and isinstance(value, list):
-        return (", " if kind == "words" else "; ").join(_plain(one) for one in value)
-    if kind in UNITS_OF:
-        return _said(kind, value, units)
-    return _plain(value)
+    if kind in _SAYERS:
+        return _SAYERS[kind](value, units)
+    return _said(kind, value, units) if kind in UNITS_OF else _plain(value)
+
+
+def _said_bends(bends: Any, units: Units) -> str:
+    """Say bends as they are typed, lengths in the page's unit."""
+    unit = UNITS_OF["mm"].bare(units)
+    said = [
+        ", ".join(
+            [
+                *(_rounded(_turned(bend[key]["value"], "mm", unit), 5) for key in ("at", "radius")),
+                _rounded(bend["angle"]["value"], 4),
+            ]
+        )
+        for bend in bends
+    ]
+    return "; ".join(said) or "none"
 
 
 def _plain(value: Any) -> str:
@@ -223,3 +262,13 @@ def _said(kind: str, value: Any, units: Units) -> str:
 
 def _turned(value: float, stored: str, wanted: str) -> float:
     return parse_value(f"{value:.12f}", bare=stored, unit=wanted)
+
+
+_SAYERS: Mapping[str, Callable[[Any, Units], str]] = {
+    "yesno": lambda value, units: "yes" if value else "no",
+    "share": lambda value, units: _rounded(100 * value, 6),
+    "words": lambda value, units: ", ".join(_plain(one) for one in value),
+    "place": lambda value, units: "; ".join(_plain(one) for one in value),
+    "direction": lambda value, units: "; ".join(_plain(one) for one in value),
+    "bends": _said_bends,
+}

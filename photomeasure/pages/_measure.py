@@ -8,6 +8,7 @@ import streamlit as st
 from photomeasure.answers.first_look import Wanted, first_look
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import PhotoOptions
+from photomeasure.answers.overlay import profile_picture
 from photomeasure.answers.pictures import fitting_picture, route_picture
 from photomeasure.answers.preview import points_of, preview, shares_of
 from photomeasure.answers.route import RouteAnswer, route
@@ -17,7 +18,14 @@ from photomeasure.photo import load_photo
 from photomeasure.route.reading import FlatOptions
 from photomeasure.scene import BarReading
 
-__all__ = ["MeasuredRoute", "looked_at", "measured_fitting", "measured_route", "previewed"]
+__all__ = [
+    "MeasuredRoute",
+    "looked_at",
+    "measured_fitting",
+    "measured_route",
+    "previewed",
+    "profile_over",
+]
 
 Marks = tuple[tuple[float, float], ...]
 
@@ -40,6 +48,17 @@ def measured_fitting(uploads: tuple[Upload, ...], bars: Bars) -> tuple[FittingAn
         seen = {trace.photo_key for trace in answer.traces}
         shown = next(photo for photo in photos if photo.key in seen)
         return answer, fitting_picture(shown, answer)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Laying the profile over the photo …")
+def profile_over(uploads: tuple[Upload, ...], bars: Bars, designation: str) -> bytes:
+    """Draw a thread's profile over the photo that was measured."""
+    answer, _ = measured_fitting(uploads, bars)
+    with _AT_ONCE:
+        seen = {trace.photo_key for trace in answer.traces}
+        photos = (load_photo(data, name) for name, data in uploads)
+        shown = next(photo for photo in photos if photo.key in seen)
+        return profile_picture(shown, answer, designation)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from photomeasure.answers.candidates import names_near
 from photomeasure.pages import _ask, _bench, _measure, _show
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_next
@@ -52,6 +53,17 @@ with bench_page("fitting") as job:
             _show.table(answer.quantities())
             with st.expander("What it may be", expanded=not is_sure):
                 _show.candidates(answer.candidates)
+                over = st.selectbox(
+                    "Lay a thread's profile over the photo",
+                    names_near(answer.candidates),
+                    None,
+                    key="fitting.profile",
+                    placeholder="choose a thread",
+                )
+                if over is not None:
+                    laid = _measure.profile_over(tuple(uploads), bars, over)
+                    picture(laid, "fitting.over", f"{over} over the photo")
+                    st.caption("It sits in the grooves, or it drifts: then it is another thread.")
             with st.expander("Where the uncertainty comes from"):
                 _show.budget(answer.as_json()["budget"])
             _show.warnings(answer.warnings)

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from photomeasure.pages import _ask, _bench
-from photomeasure.pages._frame import bench_page
+from photomeasure.pages._frame import bench_page, say_next
 from photomeasure.sizing.ports import port_checks
 
 WORDS = {True: ":material/check_circle: known", False: ":material/cancel: WRONG", None: "○ open"}
@@ -13,6 +13,7 @@ with bench_page("thread") as job:
         if check.name.startswith("thread"):
             st.markdown(f"{WORDS[check.ok]} **{check.name}**: {check.detail}")
     end = _ask.end(job, "thread.end")
+    say_next("measure the part that came out: by photo, or by caliper.")
     letter = "" if end is None else "AB"[end]
     st.caption("Do you still have the part that came out of the port? Measure that.")
     for label, icon, page in (

@@ -27,6 +27,7 @@ _OUT_OF_SCOPE = frozenset(
     }
 )
 _NOTHING = "nothing"
+_STUD = "length of the adapter's stud"
 _STUD_IN_HAND_MM = 1.0  # and one pitch, before the stud bottoms: common practice, no source
 
 
@@ -234,7 +235,8 @@ def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
         return Check(name, True, "A taper thread seals on its flanks; count the turns it takes.")
     stud_mm = stud.stud_length_mm if stud.stud_length_mm is not None else end.stud_length_mm
     if end.port_depth is None or stud_mm is None:
-        return missing(name, "depth of the port's thread and length of the adapter's stud")
+        known = (("depth of the port's thread", end.port_depth), (_STUD, stud_mm))
+        return missing(name, *(words for words, value in known if value is None))
     depth_mm = end.port_depth.value
     need_mm = _STUD_IN_HAND_MM + thread(stud.a.thread).pitch_mm
     left_mm = depth_mm - 2 * end.port_depth.u - stud_mm

@@ -171,8 +171,29 @@ def test_lengths_say_how_sure_they_are(text: str, units: Any, value: float, half
 
 
 @pytest.mark.parametrize(
+    ("text", "units", "bends"),
+    [
+        ("200, 90, 45; 560, 120, 90", "mm", [(200, 90, 45), (560, 120, 90)]),
+        ("8 3,5 45°", "in", [(203.2, 88.9, 45)]),
+        ("none", "mm", []),
+    ],
+)
+def test_bends_by_hand(text: str, units: Any, bends: list[tuple[float, float, float]]) -> None:
+    job = enter(blank(), "route.length", {"value": 900.0, "u": 2.0})
+    job = enter(job, "route.bends", read_entry("bends", text, units))
+    assert job.entries.route is not None
+    found = job.entries.route.bends or []
+    read = [(bend.at.value, bend.radius.value, bend.angle.value) for bend in found]
+    assert read == [pytest.approx(bend) for bend in bends]
+    again = read_entry("bends", say_entry("bends", entered(job, "route.bends"), units), units)
+    assert [bend["at"]["value"] for bend in again] == pytest.approx([bend[0] for bend in bends])
+
+
+@pytest.mark.parametrize(
     ("kind", "text"),
     [
+        ("bends", "200, 90"),
+        ("bends", "200, a, 45"),
         ("length", "27 ± x"),
         ("length", "27 ± -1"),
         ("pressure", "a lot"),
