@@ -1,6 +1,10 @@
-"""Photographs of routes in space by ray casting: quick, with exact geometry and plain light."""
+"""Photographs of routes in space by ray casting: quick, with exact geometry and plain light.
+
+python -m tests.route.space_render FIRST COUNT DIR
+"""
 
 import json
+import sys
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -450,3 +454,7 @@ def write_set(scene: SpaceScene, folder: Path) -> list[Path]:
 def main(first: int, count: int, out: str, size: tuple[int, int] = (4032, 3024)) -> None:
     for seed in range(first, first + count):
         write_set(draw_space_scene(seed, size_px=size), Path(out) / f"set{seed}")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), int(sys.argv[2]), sys.argv[3])

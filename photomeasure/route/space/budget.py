@@ -18,10 +18,15 @@ __all__ = ["Course", "Measured", "course_of", "measure"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-WRAP = np.array([0.15, 0.15, 0.006, 0.006])  # mm and rad: how far a band's middle and way are off
+WRAP = np.array([0.1, 0.1, 0.005, 0.005])  # mm and rad: how far a band's middle and way are off
 # the hose's; own estimate
 EDGE_MM = 0.15  # how well a band's edge is cut; own estimate
 DRAWS = 64
+TURNING = 1  # its place among the values
+FITTED = 0.5  # how much of that the fit leaves, over drawn routes
+OTHER_PRICES_MM = (1000.0, 4000.0)  # of a change of curvature, as well as might be
+RADIUS_U = 0.04  # of a radius: shapes that no such rule knows; drawn routes
+LARGEST_CHANGE = 0.2  # of a value by another rule: beyond, the bend itself was lost
 LABELS = {
     "photo geometry": "lens, poses and places of cards and bands",
     "band wrap": "how snugly and squarely the bands are wrapped, and cut",
@@ -40,6 +45,7 @@ class Course:
     cards : (start, end) row or None
     flips : (B,)
         -1 where a band's arrow points against the order.
+    bands : Bands
     fit : ChainFit
     ends : Ends
     where : Spans
@@ -49,6 +55,7 @@ class Course:
     rows: tuple[int, ...]
     cards: tuple[int | None, int | None]
     flips: Vector
+    bands: Bands
     fit: ChainFit
     ends: Ends
     where: Spans
@@ -91,12 +98,15 @@ def course_of(solved: Solved, things: list[Thing], rows: list[int], od_mm: float
     flips = np.sign(np.sum(np.gradient(points, axis=0) * ways, axis=1))
     flips[flips == 0] = 1.0
     ways = ways * flips[:, None]
-    fit = fit_chain(Bands(points, ways, _covariance(solved, rows, ways), WRAP))
+    bands = Bands(points, ways, _covariance(solved, rows, ways), WRAP)
+    fit = fit_chain(bands)
     cards = _end_cards(things)
     ends = _ends(state, things, rows, flips, cards)
     ends = Ends(ends.edges, fit.at_mm[[0, -1]], ends.card_axes, ends.card_middles)
     where = spans(fit.chain, ends, od_mm)
-    return Course(tuple(rows), cards, flips, fit, ends, where, values(fit.chain, ends, where))
+    return Course(
+        tuple(rows), cards, flips, bands, fit, ends, where, values(fit.chain, ends, where)
+    )
 
 
 def _covariance(solved: Solved, rows: list[int], ways: Matrix) -> NDArray[np.float64]:
@@ -194,9 +204,28 @@ class _Variation:
         """Change if the curve between the bands is another that is as likely."""
         return self._change(self.course.fit.loose @ draw, self.course.ends)
 
+    def at_rule(self, price_mm: float) -> Vector:
+        """Change if changes of the curvature cost more or less."""
+        course = self.course
+        fit = fit_chain(course.bands, price_mm)
+        near = fit.at_mm[[0, -1]]
+        ends = Ends(course.ends.edges, near, course.ends.card_axes, course.ends.card_middles)
+        most = LARGEST_CHANGE * np.abs(np.where(np.isfinite(self.base), self.base, 0.0))
+        return np.clip(self._off(values(fit.chain, ends, course.where)), -most, most)
+
+    def at_shape(self) -> Vector:
+        """Change of the radii by what no rule knows."""
+        change = np.zeros(len(self.base))
+        radii = [2, *range(7, len(self.base), 3)]
+        change[radii] = RADIUS_U * np.where(np.isfinite(self.base), self.base, 0.0)[radii]
+        return change
+
     def _change(self, step: Vector, ends: Ends) -> Vector:
         chain = moved(self.course.fit.chain, step)
-        change = values(chain, ends, self.course.where).vector() - self.base
+        return self._off(values(chain, ends, self.course.where))
+
+    def _off(self, found: Values) -> Vector:
+        change = found.vector() - self.base
         change[3] = (change[3] + 180.0) % 360.0 - 180.0  # an angle
         return np.where(np.isfinite(change), change, 0.0)
 
@@ -232,12 +261,25 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
         (np.outer(shift, shift) for _, shift in solved.shifts), 0 * solved.covariance
     )
     rng = np.random.default_rng(0)
-    root = _root(rest)
-    parts |= _group("photo geometry", key, vary.at_state, root, rng)
-    parts |= _group("band wrap", key, vary.at_wrap, np.eye(4 * len(course.rows) + 2), rng)
-    size = course.fit.loose.shape[1]
-    parts |= _group("curve between bands", key, vary.at_curve, np.eye(size), rng)
-    return _measured(vary.base, parts, solved, key)
+    wraps, curves = 4 * len(course.rows) + 2, course.fit.loose.shape[1]
+    turned = 0.0
+    for name, change, root in (
+        ("photo geometry", vary.at_state, _root(rest)),
+        ("band wrap", vary.at_wrap, np.eye(wraps)),
+        ("curve between bands", vary.at_curve, np.eye(curves)),
+    ):
+        own, mean = _group(name, key, change, root, rng)
+        parts |= own
+        turned += float(mean[TURNING])
+    for label, shift in (
+        *((f"rule {k}", vary.at_rule(price)) for k, price in enumerate(OTHER_PRICES_MM, start=1)),
+        ("shape", vary.at_shape()),
+    ):
+        name = "curve between bands"
+        parts[Source(f"{name}/{label}", LABELS[name], "photo", key)] = shift
+    base = vary.base.copy()
+    base[TURNING] -= FITTED * turned  # noise turns a straight to and fro, which adds up
+    return _measured(base, parts, solved, key)
 
 
 def _root(covariance: Matrix) -> Matrix:
@@ -252,8 +294,11 @@ def _group(
     change: Callable[[Vector], Vector],
     root: Matrix,
     rng: np.random.Generator,
-) -> dict[Source, Vector]:
-    """Draw a cause and split the covariance of all values into independent sources."""
+) -> tuple[dict[Source, Vector], Vector]:
+    """Draw a cause and split the covariance of all values into independent sources.
+
+    The mean change is given too: what noise of this kind does to the values on the whole.
+    """
     draws = rng.standard_normal((DRAWS, root.shape[1]))
     changes = np.array([change(root @ draw) for draw in draws])
     covariance = changes.T @ changes / DRAWS
@@ -264,7 +309,7 @@ def _group(
         if size[k] > 1e-6:
             source = Source(f"{name}/{number}", LABELS[name], "photo", key)
             found[source] = spread * ways[:, k] * np.sqrt(size[k])
-    return found
+    return found, changes.mean(axis=0)
 
 
 def _measured(base: Vector, parts: dict[Source, Vector], solved: Solved, key: str) -> Measured:

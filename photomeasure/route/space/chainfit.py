@@ -85,13 +85,15 @@ def moved(chain: Chain, step: Vector) -> Chain:
     )
 
 
-def fit_chain(bands: Bands) -> ChainFit:
+def fit_chain(bands: Bands, price_mm: float = PRICE_MM) -> ChainFit:
     """Fit.
 
     Parameters
     ----------
     bands : Bands
         Two at least.
+    price_mm : float
+        Of a change of curvature by 1/mm, in units of a squared residual.
 
     Returns
     -------
@@ -105,7 +107,7 @@ def fit_chain(bands: Bands) -> ChainFit:
     for smallest in SMALLEST:
         for _ in range(ROUNDS):
             rest, slopes, frames, at = _data(chain, bands, at)
-            rule, level = _rule(chain, smallest)
+            rule, level = _rule(chain, smallest, price_mm)
             normal = slopes.T @ slopes + rule.T @ rule
             step = np.asarray(-np.linalg.solve(normal, slopes.T @ rest + rule.T @ level))
             step *= min(1.0, 0.02 / max(float(np.abs(step[4:]).max()), 1e-12))
@@ -181,12 +183,12 @@ def _by_curvature(
     return slopes
 
 
-def _rule(chain: Chain, smallest: float) -> tuple[Matrix, Vector]:
+def _rule(chain: Chain, smallest: float, price_mm: float) -> tuple[Matrix, Vector]:
     """Rows of the price of changes, as if quadratic about where it is, and their values."""
     links = len(chain.curvature)
     change = np.diff(chain.curvature, axis=0)
     size2 = np.sum(change**2, axis=1) + smallest**2
-    weight = np.sqrt(PRICE_MM / np.sqrt(size2))
+    weight = np.sqrt(price_mm / np.sqrt(size2))
     rows = np.zeros((2 * (links - 1) + 4, 4 + 2 * links))
     k = np.arange(links - 1)
     for axis in (0, 1):

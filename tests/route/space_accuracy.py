@@ -1,0 +1,136 @@
+"""How accurate routes in space are: over rendered sets of photographs, or over projected corners.
+
+python -m tests.route.space_accuracy sets DIR...      rendered sets (see space_render)
+python -m tests.route.space_accuracy projected FIRST COUNT
+"""
+
+import json
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from photomeasure.answers.options import PhotoOptions
+from photomeasure.answers.route_space import route_in_space
+from photomeasure.errors import MeasuringError
+from photomeasure.photo import load_photo
+from photomeasure.quantities import Quantity
+from photomeasure.scene import BarReading
+from tests.route.space_projected import outcome
+from tests.route.space_scenes import draw_space_scene
+
+NAMES = ("length", "tightest_radius", "clocking", "turning")
+LEAST_FOR_BAR = 4  # photos
+
+
+@dataclass(slots=True)
+class Row:
+    """One scene: value, uncertainty and truth of each quantity."""
+
+    name: str
+    photos: int
+    said: str
+    seconds: float = 0.0
+    truth: dict[str, float | None] = field(default_factory=dict)
+    found: dict[str, Quantity | None] = field(default_factory=dict)
+
+
+def of_set(folder: Path) -> Row:
+    """Measure one rendered set; told are the bars' readings, not the hose's diameter."""
+    scene: dict[str, Any] = json.loads((folder / "truth.json").read_text("utf-8"))
+    photos = sorted(folder.glob("photo*.jpg"))
+    bars = {kind: BarReading(*reading) for kind, reading in scene["bars"].items()}
+    truth = {name: scene["truth"][name] for name in NAMES}
+    began = time.process_time()
+    try:
+        answer = route_in_space([partial(load_photo, p) for p in photos], PhotoOptions(bars))
+    except MeasuringError as error:
+        return Row(folder.name, len(photos), f"refused: {error.code}", 0.0, truth)
+    found = {name: getattr(answer, name) for name in NAMES}
+    said = "; ".join(text.partition(".")[0] for text in answer.warnings)
+    return Row(folder.name, len(photos), said, time.process_time() - began, truth, found)
+
+
+def of_seed(seed: int) -> Row | None:
+    """Measure one scene of projected corners; None where an outer band is out of sight."""
+    scene = draw_space_scene(seed, photos=4 + seed % 4)
+    made = outcome(scene)
+    if made is None:
+        return None
+    own = made.measured
+    found = {
+        "length": own.length, "tightest_radius": own.tightest, "clocking": own.clocking,
+        "turning": own.turning,
+    }  # fmt: skip
+    return Row(str(seed), made.photos, "", 0.0, made.truth, found)
+
+
+def _line(name: str, rows: Sequence[Row]) -> str:
+    both = [
+        (one.found[name], one.truth[name])
+        for one in rows
+        if one.found.get(name) is not None and one.truth[name] is not None
+    ]
+    if not both:
+        return f"  {name}: none"
+    errors = np.array([q.value - t for q, t in both if q is not None and t is not None])
+    us = np.array([q.u for q, _ in both if q is not None])
+    z = errors / us
+    return (
+        f"  {name}: {len(errors)} scenes, median |error| {np.median(np.abs(errors)):.2f}, 95 % "
+        f"{np.percentile(np.abs(errors), 95):.2f}, bias {errors.mean():+.2f}, median u "
+        f"{np.median(us):.2f}, bands hold {np.mean(np.abs(z) < 1.96):.0%}, mean squared "
+        f"normalised error {np.mean(z**2):.2f}"
+    )
+
+
+def table(rows: Sequence[Row]) -> str:
+    """Put the figures together and count what lies beyond the bars."""
+    answered = [row for row in rows if row.found]
+    lines = [f"{len(rows)} scenes, {len(rows) - len(answered)} refused"]
+    lines += [_line(name, answered) for name in NAMES]
+    many = [row for row in answered if row.photos >= LEAST_FOR_BAR]
+    for name, share, constant in (("length", 0.004, 2.0), ("tightest_radius", 0.1, 0.0),
+                                  ("clocking", 0.0, 4.0)):  # fmt: skip
+        pairs = [(row.found[name], row.truth[name]) for row in many]
+        both = [(q, t) for q, t in pairs if q is not None and t is not None]
+        beyond = sum(abs(q.value - t) > share * abs(t) + constant for q, t in both)
+        lines.append(f"  beyond the bar, {name}: {beyond} of {len(both)}")
+    if any(row.seconds for row in rows):
+        lines.append(f"  processor time: median {np.median([r.seconds for r in answered]):.1f} s")
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Run and print."""
+    cv2.setNumThreads(1)
+    if arguments[0] == "sets":
+        folders = [Path(one) for one in arguments[1:]]
+        rows: list[Row] = []
+        for folder in folders:
+            rows.append(of_set(folder))
+            print(_told(rows[-1]), flush=True)
+    else:
+        first, count = int(arguments[1]), int(arguments[2])
+        made = [of_seed(seed) for seed in range(first, first + count)]
+        rows = [row for row in made if row is not None]
+    print(table(rows))
+
+
+def _told(row: Row) -> str:
+    parts = [
+        f"{name} {q.value - (row.truth[name] or 0.0):+.2f} (u {q.u:.2f})"
+        for name, q in row.found.items()
+        if q is not None and row.truth[name] is not None
+    ]
+    return f"{row.name} {row.photos} photos: {', '.join(parts)} {row.said}"
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,87 @@
+"""The joint solve: its derivatives, its answers over projected corners, and what is refused."""
+
+from dataclasses import replace
+from functools import partial
+
+import numpy as np
+import pytest
+
+from photomeasure.answers.route_space import route_in_space
+from photomeasure.errors import NotConnectedError, TooFewPhotosError, WrongPrintError
+from photomeasure.job.demonstration import samples
+from photomeasure.photo import load_photo
+from photomeasure.route.space.model import Points, State, exp, predict
+from photomeasure.route.space.read import _demand_connection
+from tests.route.space_projected import _shot, error_of, outcome
+from tests.route.space_scenes import draw_space_scene
+
+
+def _state(rng: np.random.Generator) -> State:
+    return State(
+        lens=np.array([[3000, 2000, 1500, 0.02, -0.01], [3010, 2010, 1490, 0.01, 0.01]]),
+        turn=exp(rng.normal(0, 0.3, (2, 3))),
+        shift=np.array([[0, 0, 600.0], [10, 20, 700]]),
+        thing_turn=exp(rng.normal(0, 1, (3, 3))),
+        thing_shift=rng.normal(0, 50, (3, 3)),
+        skew=np.array([0, 0.01, 0.02]),
+        bend=np.array([[0, 0], [0.01, -0.004], [0.002, 0.008]]),
+        scale=np.array([[1.01, 0.99], [1.0, 1.01]]),
+        radius_mm=9.0,
+        give=0.4,
+        is_band=np.array([False, True, True]),
+        print_row=np.array([0, 1, 1]),
+    )
+
+
+def test_the_slopes_are_those_of_the_prediction() -> None:
+    rng = np.random.default_rng(0)
+    state = _state(rng)
+    points = Points(
+        rng.integers(0, 2, 30), rng.integers(0, 3, 30), rng.uniform(-20, 20, (30, 2)),
+        np.zeros((30, 2)), np.ones(30),
+    )  # fmt: skip
+    _, slopes, columns = predict(state, points)
+    whole = np.zeros((30, 2, state.size))
+    for k in range(30):
+        whole[k][:, columns[k]] = slopes[k]
+    for k in range(state.size):
+        step = np.zeros(state.size)
+        step[k] = 1e-6
+        ahead, behind = (predict(state.moved(s), points, slopes=False)[0] for s in (step, -step))
+        assert np.allclose(whole[:, :, k], (ahead - behind) / 2e-6, rtol=1e-5, atol=1e-3)
+
+
+@pytest.mark.parametrize("seed", [6003, 6007])
+def test_projected_corners_give_the_route(seed: int) -> None:
+    made = outcome(draw_space_scene(seed, photos=6))
+    assert made is not None
+    truth, found = made.truth, made.measured
+    error, u = error_of(found.length, truth["length"]) or (np.inf, 1.0)
+    assert abs(error) <= 0.004 * truth["length"] + 2.0  # the bar of a route in space
+    assert abs(error) < 3 * u
+    clocking = error_of(found.clocking, truth["clocking"])
+    if clocking is not None and clocking[1] < 3.0:
+        assert abs(clocking[0]) <= 4.0
+    assert found.line_od.value == pytest.approx(truth["od"], abs=0.3)
+
+
+def test_two_photos_are_too_few() -> None:
+    load = partial(load_photo, samples("route")[0].photo)
+    with pytest.raises(TooFewPhotosError):
+        route_in_space([load, load])
+
+
+def test_photos_without_bands_are_the_wrong_print() -> None:
+    load = partial(load_photo, samples("route")[0].photo)
+    with pytest.raises(WrongPrintError) as refused:
+        route_in_space([load, load, load])
+    assert "bands" in refused.value.remedy
+
+
+def test_photos_that_do_not_hang_together_are_named() -> None:
+    scene = draw_space_scene(6003, photos=4)
+    shots = [replace(_shot(scene, k), name=f"photo{k}.jpg") for k in range(4)]
+    _demand_connection(shots, [0, 1, 3])
+    with pytest.raises(NotConnectedError) as refused:
+        _demand_connection(shots, [0, 3])
+    assert "photo1.jpg, photo2.jpg" in refused.value.message
