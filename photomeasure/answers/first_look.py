@@ -16,6 +16,7 @@ Wanted = Literal["fitting", "route"]
 _COARSEST_PX_A_MM = 5.0  # the reading itself refuses below this
 _FINE_PX_A_MM = 10.0  # 12 million pixels at 250 mm have 12
 _SOFT_PX = 1.8  # a sharp photo's edges are blurred by about one pixel
+_BLURRED_PX = 4.0  # a third of a millimetre at 12 pixels a millimetre: grooves close up
 _GLARE = 0.08  # of the print burnt out to plain white
 _BURNT = 254
 _FEW_CORNERS = 0.5  # of those that the page has
@@ -71,7 +72,9 @@ def _of_the_sheet(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[str]:
     said = []
     if fine < _FINE_PX_A_MM:
         said.append(f"{fine:.0f} pixels a millimetre: come nearer for a surer answer.")
-    if sheet.blur_px > _SOFT_PX:
+    if sheet.blur_px > _BLURRED_PX:
+        said.append("Blurred: take it again, hold the phone still, tap on the thread to focus.")
+    elif sheet.blur_px > _SOFT_PX:
         said.append("A little soft: hold the phone still and tap on the thread to focus.")
     if len(sheet.corner_ids) < _FEW_CORNERS * len(sheet.piece.corners_page_mm):
         said.append("Half of the print is out of sight: keep it in the picture on all sides.")
