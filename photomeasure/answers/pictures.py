@@ -200,7 +200,9 @@ def _draw_bends(canvas: Canvas, answer: RouteAnswer) -> None:
         canvas.plate(lines, at + canvas.unit * out, out, size=0.75)
 
 
-def write_picture(data: bytes, folder: Path, photo_name: str, number: int = 1) -> Path:
+def write_picture(
+    data: bytes, folder: Path, photo_name: str, number: int = 1, *, what: str = "measured"
+) -> Path:
     """Write a picture beside others of one answer.
 
     Parameters
@@ -211,6 +213,8 @@ def write_picture(data: bytes, folder: Path, photo_name: str, number: int = 1) -
     photo_name : str
         Of the photo it was drawn into.
     number : int
+    what : str
+        Last word of the file's name.
 
     Returns
     -------
@@ -221,7 +225,7 @@ def write_picture(data: bytes, folder: Path, photo_name: str, number: int = 1) -
     UsageError
         If it cannot be written there.
     """
-    path = folder / f"{number:02d}-{Path(photo_name).stem}-measured.jpg"
+    path = folder / f"{number:02d}-{Path(photo_name).stem}-{what}.jpg"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)

@@ -8,6 +8,7 @@ import click
 
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import Laid, Lies
+from photomeasure.answers.part_drawing import part_drawing
 from photomeasure.answers.pictures import fitting_picture, route_picture, write_picture
 from photomeasure.answers.port import PortAnswer, port
 from photomeasure.answers.port_picture import port_picture
@@ -44,9 +45,10 @@ def _draw_fitting(photos: list[Photo], answer: FittingAnswer, out: Path | None) 
         return []
     seen = {trace.photo_key for trace in answer.traces}
     return [
-        f"Wrote {write_picture(fitting_picture(photo, answer), out, photo.name, number)}."
+        f"Wrote {write_picture(draw(photo, answer), out, photo.name, number, what=what)}."
         for number, photo in enumerate(photos, start=1)
         if photo.key in seen
+        for what, draw in (("measured", fitting_picture), ("drawing", part_drawing))
     ]
 
 
