@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
 from photomeasure.answers.advice import advice
+from photomeasure.answers.angle import nominal_angle
 from photomeasure.answers.candidates import (
     answer_line,
     candidate_lines,
@@ -247,7 +248,7 @@ def _answer(reading: FittingReading, found: Match, extra: tuple[str, ...]) -> Fi
         minor_diameter=shown(reading.minor_diameter),
         pitch=shown(reading.pitch),
         taper_half_angle=reading.taper_half_angle,
-        thread_angle=shown(reading.thread_angle),
+        thread_angle=shown(nominal_angle(reading.thread_angle)),
         hand=reading.hand,
         thread_length=shown(reading.thread_length),
         across_flats=shown(reading.across_flats),
