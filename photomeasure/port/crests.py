@@ -17,7 +17,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Grid = NDArray[np.float64]  # (angles, depths)
 
-SIDE_STEP_RAD = np.radians(1.5)
+SIDE_STEP_RAD = np.radians(2.0)
 SAMPLES = 40  # a pitch
 ACROSS_BLUR = 1.6  # samples
 ALONG_BLUR = 2.0  # steps of the side

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.port.crests import CrestPoints, crest_points
-from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
+from photomeasure.port.mouth import Circle, circle_points_px, find_mouth, find_step
 from photomeasure.port.solve import Features, Solution, solve
-from photomeasure.port.view import PortView
+from photomeasure.port.view import FACE_MM, PortView
 from photomeasure.port.wall import Bore, Stripes
 
 __all__ = ["Fitted", "fit_port", "stripes_of"]
@@ -26,6 +26,7 @@ HAND_DIFFERS = 6.0  # in misfit (chi-squared)
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
 MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
+STEP_U_MM = 0.15  # of a spot face whose edge is seen
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +79,12 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     bore = stripes.bore
     rough = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), LEAST_MOUTH * stripes.pitch_mm)
     mouth, px, turns = circle_points_px(view, rough)
-    found = [_with_hand(view, replace(stripes, hand=hand), mouth, (px, turns)) for hand in (1, -1)]
+    step = find_step(view, mouth)
+    depth = (MOUTH_MM, MOUTH_U_MM) if step is None else (FACE_MM + step, STEP_U_MM)
+    found = [
+        _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth)
+        for hand in (1, -1)
+    ]
     fits = [one for one in found if one is not None]
     if not fits:
         return None
@@ -91,7 +97,11 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
 
 
 def _with_hand(
-    view: PortView, stripes: Stripes, mouth: Circle, rim: tuple[Vector, Vector]
+    view: PortView,
+    stripes: Stripes,
+    mouth: Circle,
+    rim: tuple[Vector, Vector],
+    depth: tuple[float, float],
 ) -> Fitted | None:
     moved = _under(view, stripes, mouth)
     fitted: Fitted | None = None
@@ -100,7 +110,7 @@ def _with_hand(
         if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
             return fitted
         features = Features(
-            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, MOUTH_MM, MOUTH_U_MM, 0.0)
+            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, *depth, 0.0)
         )
         fitted = _either_taper(view, moved, mouth, features)
         moved = fitted.stripes

@@ -8,24 +8,25 @@ from numpy.typing import NDArray
 
 from photomeasure.port.view import FACE_MM, PortView
 
-__all__ = ["Circle", "circle_points_px", "find_mouth"]
+__all__ = ["Circle", "circle_points_px", "find_mouth", "find_step"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-NEAR_RAD = np.radians(75.0)  # about the near side
-SIDE_MM, ALONG_MM = 0.6, 2.4  # of the mouth's middle: beside the bore's, and along the view
+NEAR_WEIGHT = 2.0  # of the near half over the far one
+SIDE_MM, ALONG_MM = 0.45, 2.4  # of the mouth's middle: beside the bore's, and along the view
 CENTRE_STEP_MM, RADIUS_STEP_MM = 0.15, 0.1
 WIDEST = 1.33  # mouth over bore; chamfers and housings of O-rings in the port standards
-HOLE_SLACK_MM = 0.45  # the hole's own edge, cut by hand, is no circle of the port
+LEAST_STEP_MM, MOST_STEP_MM = 0.8, 1.8  # of a spot face: beside the rim, and deep
+CLEAR_CIRCLE = 0.95
+HOLE_SLACK_MM = 0.75  # the hole's own edge, cut by hand, is no circle of the port
 DARK = 0.01  # of full light: below it there is only noise
 CLEAR_STEP = 0.12  # of the logarithm of light: a step this high counts in full
-NEARLY_BEST = 0.8
-MOST_WEIGHT = 2.0  # of one arc
+NEARLY_BEST = 0.88
 EDGE_MM = 0.12  # reach of the gradient
-ANGLES, ARC = 60, 6  # light steps the same way along an arc of so many angles
-SEARCH_MM, SAMPLE_MM = 0.5, 0.03
+ANGLES, ARC = 72, 6  # light steps the same way along an arc of so many angles
+SEARCH_MM, SAMPLE_MM = 0.35, 0.03
 FIT_STEPS = 8
 
 
@@ -71,12 +72,55 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], least_mm: fl
     if not inside.any():
         return Circle(bore_x, bore_y, bore_radius + least_mm, 0.0)
     x, y, radius = x[inside], y[inside], radius[inside]
-    shares = _shares(slopes, (x, y), radius, (step, reach, view.far_rad + np.pi))
-    near = radius - (x * cos + y * sin)  # of the paper's edge and the rim the rim is nearer
-    top = int(np.argmin(np.where(shares > NEARLY_BEST * shares.max(), near, np.inf)))
-    around = np.abs(near - near[top]) < SEARCH_MM / 2
+    shares = _shares(slopes, (x, y), radius, (step, reach, view.far_rad + np.pi), NEAR_WEIGHT)
+    # of the rim and the circles within it the rim is the widest
+    top = int(np.argmax(np.where(shares > NEARLY_BEST * shares.max(), radius, 0)))
+    around = np.abs(radius - radius[top]) < SEARCH_MM / 2
     top = int(np.argmax(np.where(around, shares, 0)))
     return Circle(float(x[top]), float(y[top]), float(radius[top]), float(shares[top]))
+
+
+def find_step(view: PortView, rim: Circle) -> float | None:
+    """How far the mouth lies below the face that the collar is stuck on, by its spot face's edge.
+
+    Parameters
+    ----------
+    view : PortView
+    rim : Circle
+        The mouth's rim as laid into the face's plane.
+
+    Returns
+    -------
+    float or None [mm]
+        None where no circle about the rim is clear.
+
+    Notes
+    -----
+    Both circles have one axis; the deeper one seems nearer to the camera by its depth times the
+    tangent of the slant.
+    """
+    slopes, step, reach = _slopes(view)
+    cos, sin = np.cos(view.far_rad), np.sin(view.far_rad)
+    side, along = rim.y_mm * cos - rim.x_mm * sin, rim.x_mm * cos + rim.y_mm * sin
+    radii = np.arange(rim.radius_mm + LEAST_STEP_MM, view.hole_radius_mm - HOLE_SLACK_MM, 0.1)
+    depths = np.arange(0.0, MOST_STEP_MM + 0.01, 0.1)
+    sides = side + np.array([-0.2, 0.0, 0.2])
+    radius, beside, depth = (g.ravel() for g in np.meshgrid(radii, sides, depths, indexing="ij"))
+    way = along + depth * np.tan(view.slant_rad)
+    x, y = way * cos - beside * sin, way * sin + beside * cos
+    inside = np.hypot(x, y) + radius < view.hole_radius_mm - HOLE_SLACK_MM / 2
+    if not inside.any():
+        return None
+    shares = _shares(
+        slopes,
+        (x[inside], y[inside]),
+        radius[inside],
+        (step, reach, view.far_rad + np.pi),
+        1.0,
+        1.0,
+    )
+    top = int(np.argmax(shares))
+    return float(depth[inside][top]) if shares[top] > CLEAR_CIRCLE else None
 
 
 def _slopes(view: PortView) -> tuple[NDArray[np.float32], float, float]:
@@ -97,10 +141,12 @@ def _shares(
     centres_mm: tuple[Vector, Vector],
     radii_mm: Vector,
     grid: tuple[float, float, float],
+    near_weight: float,
+    most: float = np.inf,
 ) -> Vector:
-    """Share of each circle's near half along which light steps across it."""
+    """How clearly light steps across each circle, about its near side; every arc counts."""
     step, reach, near_rad = grid
-    turns = near_rad + NEAR_RAD * np.linspace(-1, 1, ANGLES)
+    turns = near_rad + np.pi * (np.arange(ANGLES) + 0.5 - ANGLES / 2) * 2 / ANGLES
     way = np.stack([np.cos(turns), np.sin(turns)], axis=-1)
     x = centres_mm[0][:, None] + radii_mm[:, None] * way[:, 0]
     y = centres_mm[1][:, None] + radii_mm[:, None] * way[:, 1]
@@ -110,7 +156,8 @@ def _shares(
     across = np.einsum("cak,ak->ca", slopes[row, column], way)
     arcs = np.abs(across.reshape(len(x), ANGLES // ARC, ARC).mean(axis=2))
     full = CLEAR_STEP / (EDGE_MM * np.sqrt(2 * np.pi))
-    return np.asarray(np.minimum(arcs / full, MOST_WEIGHT).mean(axis=1) / MOST_WEIGHT)
+    weights = np.where(np.cos(turns.reshape(-1, ARC).mean(axis=1) - near_rad) > 0, near_weight, 1.0)
+    return np.asarray(np.minimum(np.sqrt(arcs / full), most) @ weights / weights.sum())
 
 
 def circle_points_px(view: PortView, circle: Circle) -> tuple[Circle, Points2, Vector]:
@@ -128,7 +175,7 @@ def circle_points_px(view: PortView, circle: Circle) -> tuple[Circle, Points2, V
     (N,) [rad]
         Where on the circle each point lies.
     """
-    turns = view.far_rad + np.pi + NEAR_RAD * np.linspace(-1, 1, 2 * ANGLES)
+    turns = np.linspace(0, 2 * np.pi, 2 * ANGLES, endpoint=False)
     way = np.column_stack([np.cos(turns), np.sin(turns)])
     found, kept = circle, np.ones(len(turns), bool)
     search = SEARCH_MM
@@ -139,7 +186,7 @@ def circle_points_px(view: PortView, circle: Circle) -> tuple[Circle, Points2, V
         off, height = _edge_places(view, middle + 0 * way, way, places)
         points = middle + off[:, None] * way
         found, kept = _fit_circle(points, height > CLEAR_STEP / 4, found)
-        search = 0.35
+        search = 0.25
     px = view.scene.px(np.column_stack([points, np.full(len(points), -FACE_MM)]))
     return found, px[kept], turns[kept]
 

@@ -30,7 +30,7 @@ PRIORS = (
 )
 NARROWING_U = 0.002  # of a parallel or a 1:16 thread, on the radius; a gauge allows about this
 BIASES = {"mouth edge bias": 0.15, "crest edge bias": 0.15}  # px, outwards
-ITERATIONS = 10
+ITERATIONS = 4
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
 HUBER = 2.0
@@ -146,7 +146,7 @@ def _misses(
     scene: Scene, curve: Callable[[Vector], Matrix], angles: Vector, seen_px: Points2
 ) -> tuple[Vector, Vector]:
     """Distance of points from a curve [px], outwards positive, and where along it they lie."""
-    for _ in range(2):
+    for _ in range(1):
         here = scene.px(curve(angles))
         tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
         along = np.sum((seen_px - here) * tangent, axis=1) / np.sum(tangent**2, axis=1)
