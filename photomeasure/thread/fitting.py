@@ -17,7 +17,7 @@ from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.crest import crest_loss_mm
-from photomeasure.thread.extras import Known, known, with_extras
+from photomeasure.thread.extras import Known, is_aimed_at, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
 from photomeasure.thread.look import Seen, look
 from photomeasure.thread.reading import FittingReading
@@ -42,7 +42,6 @@ ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
 LIKELY_ALTERNATIVE = 0.02
 SURE_POSTURE = 0.5
-AIMED_MM = 20.0
 PITCHES_DIFFER = 0.016  # between the two sides
 STEEPEST_TAPER_DEG = (-1.1, 2.7)
 TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
@@ -299,14 +298,8 @@ def _is_clean(seen: Seen, best: Sizes) -> bool:
         and shared > 0.5 * shorter
         and STEEPEST_TAPER_DEG[0] < best.vector[2] < STEEPEST_TAPER_DEG[1]
         and max(seen.chances.values()) > SURE_POSTURE
-        and _is_aimed_at(seen)
+        and is_aimed_at(seen)
     )
-
-
-def _is_aimed_at(seen: Seen) -> bool:
-    """Whether the thread lies about the photo's middle, as one that is meant does."""
-    places = [turn.along_mm for turn in seen.turns.turns]
-    return abs(float(np.mean(places)) - seen.outline.aim_mm) < AIMED_MM
 
 
 def _warnings(seen: Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
@@ -317,7 +310,7 @@ def _warnings(seen: Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
         warnings.append("No hexagon is seen: the part is taken to lie on its thread.")
     if seen.turns.has_likeness:
         warnings.append("The thread is clear on one side only; the other is laid by its turns.")
-    if not _is_aimed_at(seen):
+    if not is_aimed_at(seen):
         warnings.append("The thread read is not in the photo's middle: aim at the one you mean.")
     elif not is_clean:
         warnings.append("The crests do not line up: the thread is worn, dirty or no plain thread.")

@@ -36,7 +36,11 @@ DARK = 4.0  # grey levels: below, differences are noise
 # Fitted to rendered scenes kept for tuning, the axis' heading held against its truth
 LEAN_BY_HEADING = 0.85  # mean cosine over the face
 LEAN_U, LEAN_OUTLIERS = 0.15, 0.01
-SIDES_U, SIDES_OUTLIERS = 0.12, 0.15  # a faint side's crests may be laid a third of a pitch off
+SIDES_U, LAID_U, SIDES_OUTLIERS = (
+    0.12,
+    0.4,
+    0.15,
+)  # a faint side's crests may be laid a third of a pitch off
 BETWEEN_SIDES = 0.09  # asin(R / d) at the usual distance; by it the hand moves the sides
 HEADING_U_DEG = (0.25, 0.9)
 ROUGH_HEADINGS = 0.15
@@ -102,10 +106,12 @@ def hand_of(seen: Seen, best: Sizes) -> HandSeen:
     if lean.agreement < LEAST_AGREEMENT:
         return HandSeen(0.5, SEVERAL_STARTS)
     helix_deg = float(np.degrees(pitch / (np.pi * diameter)))
-    return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg)
+    return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg, _sides_u(seen))
 
 
-def weighed(pitches_a_turn: float, sides_apart: float, helix_deg: float) -> HandSeen:
+def weighed(
+    pitches_a_turn: float, sides_apart: float, helix_deg: float, sides_u: float = SIDES_U
+) -> HandSeen:
     """Weigh lean and sides over every heading error, hand and number of starts.
 
     Parameters
@@ -115,6 +121,8 @@ def weighed(pitches_a_turn: float, sides_apart: float, helix_deg: float) -> Hand
         Crests left of the axis' direction less those on the right, in pitches, modulo 1.
     helix_deg : float [deg]
         Of a single start.
+    sides_u : float
+        Of the sides, in helix angles of heading.
 
     Returns
     -------
@@ -131,7 +139,7 @@ def weighed(pitches_a_turn: float, sides_apart: float, helix_deg: float) -> Hand
             lean = (1 - LEAN_OUTLIERS) * _bell(off, LEAN_U) + LEAN_OUTLIERS / np.ptp(LEANS)
             gap = np.pi * (sides_apart - starts / 2) + HEADINGS - hand * starts * BETWEEN_SIDES
             gap = (gap + np.pi / 2) % np.pi - np.pi / 2
-            sides = (1 - SIDES_OUTLIERS) * _bell(gap, SIDES_U) + SIDES_OUTLIERS / np.pi
+            sides = (1 - SIDES_OUTLIERS) * _bell(gap, sides_u) + SIDES_OUTLIERS / np.pi
             odds[starts, hand] = chance * float((prior * lean * sides).sum())
     total = sum(odds.values())
     right = sum(value for (_, hand), value in odds.items() if hand > 0)
@@ -141,6 +149,12 @@ def weighed(pitches_a_turn: float, sides_apart: float, helix_deg: float) -> Hand
 
 def _bell(off: Vector, u: float) -> Vector:
     return np.asarray(np.exp(-0.5 * (off / u) ** 2) / (u * np.sqrt(2 * np.pi)))
+
+
+def _sides_u(seen: Seen) -> float:
+    if np.ptp(seen.turns.shape_mm) == 0:
+        return np.inf  # turns that were laid on a face tell nothing of the sides
+    return LAID_U if seen.turns.has_likeness else SIDES_U
 
 
 def _sides_apart(seen: Seen, best: Sizes) -> float:
