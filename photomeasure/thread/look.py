@@ -12,6 +12,7 @@ from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
+from photomeasure.thread.face import face_sides
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import mirrored
 from photomeasure.thread.outline import Outline, outline
@@ -25,7 +26,7 @@ from photomeasure.thread.rest import (
     solve,
 )
 from photomeasure.thread.strip import Strip, straightened
-from photomeasure.thread.turns import Followed, Turns, follow, joined
+from photomeasure.thread.turns import LEAST_TURNS, Followed, Turns, follow, joined
 from photomeasure.thread.values import Causes, sizes
 
 __all__ = ["Seen", "look"]
@@ -37,6 +38,7 @@ NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look
 ENOUGH_TURNS = 6  # of both sides: the heading is right
 LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
+FACE_STEPS = 6
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
 TAPER_PLAY_DEG = 0.5
@@ -80,18 +82,61 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     found, strip = _found(photo, scene, paper, blur)
     seen, sides = _traced(strip, blur)
     _demand_nearness(photo, seen)
-    turns = joined(sides, photo.name)
     for _ in range(RECENTRINGS):
-        features = _features(scene, seen, turns)
+        if _is_smooth(sides):
+            break
+        features = _features(scene, seen, joined(sides, photo.name))
         rest = solve(scene, features, seen.axis, level_posture(features))
         if _is_near(rest.axis, seen.axis):
             break
         strip = straightened(photo, scene, paper, found, rest.axis)
         seen, sides = _traced(strip, blur)
+    if _is_smooth(sides):
+        return _by_face(photo, scene, (paper, found, strip), blur)
+    turns = joined(sides, photo.name)
+    features, chances = _settled(scene, strip, seen, turns, blur)
+    return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
+
+
+def _is_smooth(sides: tuple[Followed, Followed] | None) -> bool:
+    """Whether a side shows too few turns to be joined."""
+    return sides is None or min(len(side.turns) for side in sides) < LEAST_TURNS
+
+
+def _by_face(
+    photo: Photo, scene: Scene, shown: tuple[OpenPaper, Found, Strip], blur_px: float
+) -> Seen:
+    """Turns by the stripes on the face, again on every axis that the posture gives."""
+    paper, found, strip = shown
+    for _ in range(FACE_STEPS):
+        seen = outline(strip, blur_px)
+        sides = face_sides(photo, scene, seen)
         turns = joined(sides, photo.name)
-    end = end_face(scene, strip, turns, blur)
+        features, chances = _settled(scene, strip, seen, turns, blur_px)
+        rest = solve(scene, features, seen.axis, max(chances, key=chances.__getitem__))
+        if _is_near(rest.axis, seen.axis):
+            break
+        strip = straightened(photo, scene, paper, found, rest.axis)
+    return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
+
+
+def _settled(
+    scene: Scene, strip: Strip, seen: Outline, turns: Turns, blur_px: float
+) -> tuple[Features, dict[Posture, float]]:
+    """Features with the thread's end, and the chance of each posture."""
+    end = end_face(scene, strip, turns, blur_px)
     features = replace(_features(scene, seen, turns), end=end)
-    chances = _weighed(scene, features, seen.axis)
+    return features, _weighed(scene, features, seen.axis)
+
+
+def _seen(
+    photo: Photo,
+    scene: Scene,
+    found: tuple[Outline, Turns, Features],
+    chances: dict[Posture, float],
+    doubts_mm: tuple[float, float],
+) -> Seen:
+    seen, turns, features = found
     posture = max(chances, key=chances.__getitem__)
     return Seen(
         photo,
@@ -102,7 +147,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         seen.axis,
         posture,
         chances,
-        _doubts(strip, seen, sides),
+        doubts_mm,
     )
 
 

@@ -10,7 +10,7 @@ from photomeasure.errors import NoThreadError
 from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.waves import WINDOW_TURNS, Wave, aimed_wave
 
-__all__ = ["Followed", "Turn", "Turns", "follow", "joined"]
+__all__ = ["BINS", "LEAST_TURNS", "Followed", "Turn", "Turns", "follow", "joined"]
 
 Vector = NDArray[np.float64]  # (N,)
 
