@@ -13,7 +13,16 @@ from photomeasure.pages._bench import Upload
 from photomeasure.quantities import parse_length_mm, parse_pitch_mm, parse_value
 from photomeasure.sizing.entries import EndEntry
 
-__all__ = ["Bars", "bars", "end", "length_mm", "pitch_mm", "uploads", "with_photo"]
+__all__ = [
+    "Bars",
+    "bars",
+    "end",
+    "has_bars",
+    "length_mm",
+    "pitch_mm",
+    "uploads",
+    "with_photo",
+]
 
 Bars = tuple[float | None, float | None]  # x, y [mm]
 KINDS = ["jpg", "jpeg", "png", "heic", "heif", "webp"]
@@ -43,6 +52,11 @@ def _is_bare(text: str) -> bool:
     except UsageError:
         return False
     return True
+
+
+def has_bars(job: Job, kind: str) -> bool:
+    """Say whether both check bars of a kind of print are known."""
+    return all(entered(job, f"bars.{kind}.{way}") is not None for way in "xy")
 
 
 def bars(job: Job, kind: str) -> Bars:

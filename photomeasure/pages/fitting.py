@@ -15,8 +15,10 @@ HOW_TO = """
 """
 
 with bench_page("fitting") as job:
-    answered = st.container()  # above the entries, so that it is seen at once
+    # above the entries, so that it is seen at once; but first the bars, if they are not known
+    answered = st.container() if _ask.has_bars(job, "sheet") else None
     bars = _ask.bars(job, "sheet")
+    answered = answered or st.container()
     is_verified = None not in bars
     st.subheader("Photo")
     with st.expander("How to take the photo", icon=":material/help:"):

@@ -42,9 +42,11 @@ def _forget(key: str) -> None:
 
 
 with bench_page("route") as job:
-    answered = st.container()  # above the entries, so that it is seen at once
+    # above the entries, so that it is seen at once; but first the bars, if they are not known
+    answered = st.container() if _ask.has_bars(job, "cards") else None
     is_photo = entered(job, "route.answer") is not None
     bars = _ask.bars(job, "cards")
+    answered = answered or st.container()
     is_verified = None not in bars
     line: LineKind = st.segmented_control(
         "What lies there", get_args(LineKind), default="tape", key="route.line", required=True
