@@ -23,6 +23,7 @@ PRICE_MM = 2000.0  # of a change of curvature by 1/mm, in units of a squared res
 # 3000 and 6000 over 36 drawn routes 1500 gave radii with least scatter, 3000 with least bias
 SMALLEST = (5e-3, 2e-3, 1e-3, 5e-4, 3e-4)  # 1/mm: changes below count less, round by round
 ROUNDS = 6  # with each
+FAR = 5.0  # of all four residuals of a band together, in standard uncertainties
 WEAK_U = 0.05  # 1/mm: keeps the outermost links where no band holds them
 
 
@@ -116,20 +117,26 @@ def fit_chain(bands: Bands, price_mm: float = PRICE_MM) -> ChainFit:
                 break
     rest, slopes, frames, at = _data(chain, bands, at)
     inverse = np.linalg.inv(normal)
-    weights = _weights(bands, frames)
+    off = _off(chain, bands, at, frames)
+    weights = _weights(bands, frames, off)
     gain = np.einsum("pni,nij->pnj", (inverse @ slopes.T).reshape(len(inverse), -1, 4), weights)
     gain = gain.reshape(len(inverse), -1)
     return ChainFit(chain, at, gain, frames, inverse @ rule.T, rest.reshape(-1, 4))
 
 
-def _weights(bands: Bands, frames: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Matrices that make the four residuals of each band independent with variance 1."""
+def _weights(bands: Bands, frames: NDArray[np.float64], rest: Matrix) -> NDArray[np.float64]:
+    """Matrices that make the four residuals of each band independent with variance 1.
+
+    A band that lies further off than is likely counts less (Huber).
+    """
     across = np.zeros((len(frames), 4, 6))
     across[:, 0, :3], across[:, 1, :3] = frames[:, 1], frames[:, 2]
     across[:, 2, 3:], across[:, 3, 3:] = frames[:, 1], frames[:, 2]
     covariance = across @ bands.covariance @ across.transpose(0, 2, 1)
     covariance += np.diag(bands.wrap**2)
-    return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
+    whole = np.linalg.inv(np.linalg.cholesky(covariance))
+    size = np.linalg.norm(np.einsum("nij,nj->ni", whole, rest), axis=1)
+    return np.asarray(whole * np.sqrt(np.minimum(1.0, FAR / np.maximum(size, 1e-9)))[:, None, None])
 
 
 def _data(
@@ -143,9 +150,15 @@ def _data(
     slopes = np.concatenate(
         [_by_start(chain, here, frames), _by_curvature(chain, at, here, frames)], axis=2
     )
-    weights = _weights(bands, frames)
+    weights = _weights(bands, frames, rest)
     rest = np.einsum("nij,nj->ni", weights, rest)
     return rest.ravel(), (weights @ slopes).reshape(4 * len(at), -1), frames, at
+
+
+def _off(chain: Chain, bands: Bands, at: Vector, frames: NDArray[np.float64]) -> Matrix:
+    """Curve minus band: across 1, across 2, way 1, way 2; (N, 4) [mm, 1]."""
+    both = (chain.at(at)[0] - bands.points, frames[:, 0] - bands.ways)
+    return np.stack([np.sum(v * frames[:, k], axis=1) for v in both for k in (1, 2)], axis=1)
 
 
 def _by_start(chain: Chain, here: Points3, frames: NDArray[np.float64]) -> NDArray[np.float64]:
