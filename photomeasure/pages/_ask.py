@@ -66,7 +66,7 @@ def bars(job: Job, kind: str) -> Bars:
     ----------
     job : Job
     kind : str
-        `sheet` or `cards`.
+        `sheet`, `collar` or `cards`.
     """
     x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
     st.subheader("Check bars of your print")

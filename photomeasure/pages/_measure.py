@@ -2,6 +2,7 @@
 
 import threading
 from dataclasses import dataclass, replace
+from functools import partial
 
 import streamlit as st
 
@@ -10,19 +11,26 @@ from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import PhotoOptions
 from photomeasure.answers.overlay import profile_picture
 from photomeasure.answers.pictures import fitting_picture, route_picture
+from photomeasure.answers.port import PortAnswer, port
+from photomeasure.answers.port_picture import port_picture
 from photomeasure.answers.preview import points_of, preview, shares_of
 from photomeasure.answers.route import RouteAnswer, route
+from photomeasure.answers.route_space import SpaceRouteAnswer, route_in_space
+from photomeasure.answers.space_pictures import plan_picture, space_picture
 from photomeasure.pages._ask import Bars
 from photomeasure.pages._bench import Upload
 from photomeasure.photo import load_photo
 from photomeasure.route.reading import FlatOptions
 from photomeasure.scene import BarReading
+from photomeasure.thread.lies import Lies
 
 __all__ = [
     "MeasuredRoute",
     "looked_at",
     "measured_fitting",
+    "measured_port",
     "measured_route",
+    "measured_space",
     "previewed",
     "profile_over",
 ]
@@ -40,20 +48,35 @@ def looked_at(upload: Upload, kind: Wanted) -> tuple[str, ...]:
 
 
 @st.cache_resource(max_entries=8, show_spinner="Measuring the thread, some seconds …")
-def measured_fitting(uploads: tuple[Upload, ...], bars: Bars) -> tuple[FittingAnswer, bytes]:
+def measured_fitting(
+    uploads: tuple[Upload, ...], bars: Bars, said: tuple[Lies, float | None]
+) -> tuple[FittingAnswer, bytes]:
     """Measure a fitting and draw it."""
     with _AT_ONCE:
         photos = [load_photo(data, name) for name, data in uploads]
-        answer = fitting(photos, PhotoOptions({"": BarReading(*bars)}))
+        options = PhotoOptions({"": BarReading(*bars)})
+        answer = fitting(photos, options, lies=said[0], spanner_mm=said[1])
         seen = {trace.photo_key for trace in answer.traces}
         shown = next(photo for photo in photos if photo.key in seen)
         return answer, fitting_picture(shown, answer)
 
 
+@st.cache_resource(max_entries=8, show_spinner="Measuring the port, some seconds …")
+def measured_port(uploads: tuple[Upload, ...], bars: Bars) -> tuple[PortAnswer, bytes]:
+    """Measure a port and draw it."""
+    with _AT_ONCE:
+        photos = [load_photo(data, name) for name, data in uploads]
+        answer = port(photos, PhotoOptions({"": BarReading(*bars)}))
+        seen = {trace.photo_key for trace in answer.traces}
+        return answer, port_picture(next(one for one in photos if one.key in seen), answer)
+
+
 @st.cache_resource(max_entries=8, show_spinner="Laying the profile over the photo …")
-def profile_over(uploads: tuple[Upload, ...], bars: Bars, designation: str) -> bytes:
+def profile_over(
+    uploads: tuple[Upload, ...], bars: Bars, said: tuple[Lies, float | None], designation: str
+) -> bytes:
     """Draw a thread's profile over the photo that was measured."""
-    answer, _ = measured_fitting(uploads, bars)
+    answer, _ = measured_fitting(uploads, bars, said)
     with _AT_ONCE:
         seen = {trace.photo_key for trace in answer.traces}
         photos = (load_photo(data, name) for name, data in uploads)
@@ -82,6 +105,20 @@ def measured_route(
         answer = route([photo], PhotoOptions({"": BarReading(*bars)}), pointed)
         drawn = [] if answer.trace is None else shares_of(photo, answer.trace.centre_px)
         return MeasuredRoute(answer, route_picture(photo, answer), preview(photo), drawn)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Working the path out in space, a minute or so …")
+def measured_space(
+    uploads: tuple[Upload, ...], bars: Bars, ods_mm: tuple[float | None, float | None]
+) -> tuple[SpaceRouteAnswer, bytes, bytes]:
+    """Measure a route in space, and draw it into its first photo and from the side."""
+    loads = [partial(load_photo, data, name) for name, data in uploads]
+    said = FlatOptions(hose_od_mm=ods_mm[0], line_od_mm=ods_mm[1])
+    with _AT_ONCE:
+        answer = route_in_space(loads, PhotoOptions({"": BarReading(*bars)}), said)
+        seen = {trace.photo_key for trace in answer.traces}
+        shown = next(photo for load in loads if (photo := load()).key in seen)
+        return answer, space_picture(shown, answer), plan_picture(answer)
 
 
 @st.cache_resource(max_entries=8, show_spinner="Opening the photo …")

@@ -1,4 +1,4 @@
-"""Which thread is this, by photo."""
+"""Which thread is this, by a photo of the part lying on the sheet."""
 
 import streamlit as st
 
@@ -7,12 +7,20 @@ from photomeasure.pages import _ask, _bench, _measure, _show
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_next
 from photomeasure.pages._picture import picture
+from photomeasure.pages._thread_answer import complaints, keep, rests_on
+from photomeasure.thread.lies import Lies
 
 HOW_TO = """
 1. Fix the print flat, lay the clean fitting in the middle of its bed.
 2. Hold the phone 20 to 25 cm above it, leaning a little sideways across the fitting, not along it.
 3. No zoom, no flash, soft light. Keep the print in the picture on all sides.
 """
+LIES: dict[Lies, str] = {
+    "unknown": "not said",
+    "on-thread": "the thread touches the paper",
+    "on-hex": "only the hexagon touches",
+    "on-both": "both touch",
+}
 
 with bench_page("fitting") as job:
     # above the entries, so that it is seen at once; but first the bars, if they are not known
@@ -25,35 +33,23 @@ with bench_page("fitting") as job:
         st.image(HOW["fitting"], width="stretch")
         st.markdown(HOW_TO)
     uploads = _ask.uploads(job, "fitting")
+    with st.expander("It helps to say"):
+        lies: Lies = st.selectbox(
+            "How does it lie?", list(LIES), format_func=LIES.__getitem__, key="fitting.lies"
+        )
+        spanner = _ask.length_mm("Spanner that fits its hexagon", "fitting.spanner", _bench.units())
     if not is_verified:
         say_next("measure both check bars of the print and enter them.")
     elif not uploads:
         say_next("choose the photo of the thread.")
     if uploads:
         with answered, _bench.refusals():
-            for complaint in [c for one in uploads for c in _measure.looked_at(one, "fitting")]:
-                st.info(complaint, icon=":material/visibility:")
+            complaints([c for one in uploads for c in _measure.looked_at(one, "fitting")])
             _bench.keep_photos(uploads, "fitting")
-            answer, drawn = _measure.measured_fitting(tuple(uploads), bars)
-            is_sure = answer.verdict == "identified"
-            _show.headline(answer.line, is_sure=is_sure, is_verified=is_verified)
-            picture(drawn, "fitting.picture", answer.line)
-            _show.next_step(answer.advice)
-            end = _ask.end(job, "fitting.end")
-            kept = st.button(
-                "Keep this answer",
-                width="stretch",
-                disabled=end is None,
-                key="fitting.keep",
-                type="primary",
-            )
-            if kept and end is not None:
-                _bench.keep_thread(answer.as_json(), drawn, end, is_verified=is_verified)
-                st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
-            elif is_verified:
-                say_next("say for which end it is, and keep it.")
-            _show.table(answer.quantities())
-            with st.expander("What it may be", expanded=not is_sure):
+            photos, said = tuple(uploads), (lies, spanner)
+            answer, drawn = _measure.measured_fitting(photos, bars, said)
+            keep(job, answer, drawn, is_verified=is_verified)
+            with st.expander("What it may be", expanded=answer.verdict != "identified"):
                 _show.candidates(answer.candidates)
                 over = st.selectbox(
                     "Lay a thread's profile over the photo",
@@ -63,10 +59,7 @@ with bench_page("fitting") as job:
                     placeholder="choose a thread",
                 )
                 if over is not None:
-                    laid = _measure.profile_over(tuple(uploads), bars, over)
+                    laid = _measure.profile_over(photos, bars, said, over)
                     picture(laid, "fitting.over", f"{over} over the photo")
                     st.caption("It sits in the grooves, or it drifts: then it is another thread.")
-            with st.expander("Where the uncertainty comes from"):
-                _show.budget(answer.as_json()["budget"])
-            _show.warnings(answer.warnings)
-            st.divider()
+            rests_on(answer)

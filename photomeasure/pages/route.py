@@ -7,6 +7,7 @@ import streamlit as st
 from photomeasure.job import add_answer
 from photomeasure.job.enter import entered
 from photomeasure.pages import _ask, _bench, _form, _measure, _show
+from photomeasure.pages._correct import corrected
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_next
 from photomeasure.pages._picture import picture
@@ -17,28 +18,6 @@ HOW_TO = """
 2. Lay three printed cards, or two sheets, beside it: at both ends and in between.
 3. Take one photo from above that shows the whole line with some floor beyond it.
 """
-
-
-def _corrected(upload: _bench.Upload, bars: _ask.Bars, said: FlatOptions) -> _measure.MeasuredRoute:
-    """Measure along the marks that were set by hand, or by itself where there are none."""
-    key = f"route.marks.{hash(upload[1])}"
-    marks: _measure.Marks = st.session_state.get(key, ())
-    with st.expander("It does not: mark the line by hand"):
-        st.caption("Tap on one end, then every hand's breadth along the line, to the other end.")
-        set_by_hand = picture(
-            _measure.previewed(upload), "route.marking", "the photo, to mark", can_mark=True
-        )
-        if set_by_hand is not None:
-            marks = tuple((x, y) for x, y in set_by_hand)
-            st.session_state[key] = marks
-        if marks:
-            st.caption(f"Measured along {len(marks)} marks.")
-            st.button("Forget the marks", key="route.forget", on_click=_forget, args=(key,))
-    return _measure.measured_route(upload, bars, said, marks)
-
-
-def _forget(key: str) -> None:
-    st.session_state.pop(key, None)
 
 
 with bench_page("route") as job:
@@ -55,6 +34,13 @@ with bench_page("route") as job:
         st.image(HOW["route"], width="stretch")
         st.markdown(HOW_TO)
     uploads = _ask.uploads(job, "route")
+    st.button(
+        "The path does not lie flat",
+        key="route.space",
+        width="stretch",
+        on_click=_bench.go,
+        args=("space",),
+    )
     with st.expander("No photo: measured by hand", expanded=not is_photo and not uploads):
         if is_photo:
             st.caption("The path of the photo counts.")
@@ -78,7 +64,7 @@ with bench_page("route") as job:
             _bench.keep_photos(uploads[:1], "route")
             said = FlatOptions(hose_od_mm=job.entries.hose.outside_diameter_mm, line=line)
             shown = st.container()
-            found = _corrected(uploads[0], bars, said)
+            found = corrected(uploads[0], bars, said)
             answer = found.answer
             with shown:
                 _show.headline(answer.line, is_sure=not answer.warnings, is_verified=is_verified)

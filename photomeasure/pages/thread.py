@@ -18,6 +18,7 @@ with bench_page("thread") as job:
     st.caption("Do you still have the part that came out of the port? Measure that.")
     for label, icon, page in (
         ("Take a photo of the thread", ":material/photo_camera:", "fitting"),
+        ("Photo of the port itself", ":material/adjust:", "port"),
         ("I have a caliper", ":material/straighten:", "caliper"),
         ("I know its name", ":material/edit:", "ends"),
     ):
@@ -26,7 +27,7 @@ with bench_page("thread") as job:
             icon=icon,
             width="stretch",
             key=f"thread.{page}",
-            type="secondary" if page == "ends" else "primary",
+            type="secondary" if page in ("ends", "port") else "primary",
             on_click=_bench.go,
             args=(page,),
             kwargs={"end": letter},
