@@ -31,6 +31,7 @@ from photomeasure.route.space.start import (
     place_all,
     things_seen,
 )
+from photomeasure.route.space.unroll import marks_along
 from photomeasure.route.space.warn import warnings_of
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
 
@@ -44,6 +45,7 @@ USUAL_OD_MM, USUAL_OD_U_MM = 18.0, 5.0
 OD_U_MM = 0.2  # of a diameter that the user gives, and of the paper's snugness; own estimate
 WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
 MOST_LOOKS = 3
+LEAST_BANDS_TO_FOLLOW = 4  # for a curve along which others are looked for
 FEW = 4  # fine points below which a band keeps its markers' corners
 LEAST_FINE = 4  # below which it is left out
 LEAST_GOOD = 7  # to be sure of it
@@ -102,6 +104,38 @@ def read_space(
         photo = load()
         shots.append(see(photo))
         greys.keep(number - 1, photo.grey)
+    tell("solving for the cameras")
+    begun = _begin(shots, bars, line_od_mm)
+    look = (begun.photos, greys, tell)
+    looked = _look(begun.job, look, begun.rough, _wide(begun))
+    more = _read_along(begun, looked, shots, greys)
+    if more is not None:
+        tell("solving again with what the hose's unrolled face shows")
+        shots = more
+        begun = _begin(shots, bars, line_od_mm)
+        look = (begun.photos, greys, tell)
+        looked = _look(begun.job, look, begun.rough, _wide(begun))
+    looked = _refined(begun.job, look, begun.rough, looked)
+    job, photos = begun.job, begun.photos
+    tell("measuring the route")
+    bands = _usable(job, looked)
+    left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
+    return _reading(job, bands, left_out, looked)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Begun:
+    """The first solve, from cards and markers as read; `photos` are those that connect."""
+
+    job: _Job
+    photos: list[int]
+    rough: tuple[Points, Points]
+    solved: Solved
+
+
+def _begin(
+    shots: Sequence[Shot], bars: Mapping[str, BarReading], line_od_mm: float | None
+) -> _Begun:
     placed = _placed(shots, bars, line_od_mm)
     state, photos, rows = first_state(placed)
     _demand_connection(shots, photos)
@@ -112,14 +146,40 @@ def read_space(
         placed.radius_mm,
         (OD_U_MM if line_od_mm else USUAL_OD_U_MM) / 2,
     )
-    cards, marks = card_points(placed, photos, rows), mark_points(placed, photos, rows)
-    tell("solving for the cameras")
-    solved = solve(state, joined([cards, marks]), _known(job, state))
-    looked = _refined(job, (photos, greys, tell), (cards, marks), solved)
-    tell("measuring the route")
-    bands = _usable(job, looked)
-    left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
-    return _reading(job, bands, left_out, looked)
+    rough = card_points(placed, photos, rows), mark_points(placed, photos, rows)
+    return _Begun(job, photos, rough, solve(state, joined(rough), _known(job, state)))
+
+
+def _wide(begun: _Begun) -> tuple[Solved, Vector, None]:
+    """Where a first look starts from."""
+    return begun.solved, np.full(len(begun.job.things), WIDE_MM), None
+
+
+def _read_along(
+    begun: _Begun, looked: "_Looked", shots: list[Shot], greys: "_Greys"
+) -> list[Shot] | None:
+    """Read markers along the curve; the photos with what is new, None where nothing is."""
+    job = begun.job
+    good = [k for k in _bands(job) if _is_good(looked, k)]
+    if len(good) < LEAST_BANDS_TO_FOLLOW:
+        return None
+    state = looked.solved.state
+    course = course_of(looked.solved, job.things, good, 2 * (state.radius_mm - PAPER_MM))
+    known = {job.things[k].name for k in good}
+    found, views = list(shots), dict[tuple[str, str], int]()
+    for row, k in enumerate(begun.photos):
+        have = {(m.print_.name, m.piece.name, m.row) for m in shots[k].marks}
+        fresh = [
+            mark
+            for mark in marks_along(greys.get(k), row, state, course.fit.chain)
+            if (mark.print_.name, mark.piece.name) not in known
+            and (mark.print_.name, mark.piece.name, mark.row) not in have
+        ]
+        for mark in fresh:
+            name = (mark.print_.name, mark.piece.name)
+            views[name] = views.get(name, 0) + 1
+        found[k] = replace(shots[k], marks=(*shots[k].marks, *fresh))
+    return found if views else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -147,13 +207,10 @@ def _refined(
     job: _Job,
     look: tuple[list[int], "_Greys", Callable[[str], None]],
     rough: tuple[Points, Points],
-    solved: Solved,
+    looked: _Looked,
 ) -> _Looked:
-    """Find the bands' points in the photos, solve, and look again, nearer and with the curve."""
-    reach, bend = np.full(len(job.things), WIDE_MM), None
+    """Look again at the bands, nearer and with the curve, until all are good."""
     for number in range(MOST_LOOKS):
-        look[2](f"following the bands, look {number + 1}")
-        looked = _look(job, look, rough, (solved, reach, bend))
         solved = looked.solved
         good = [k for k in _bands(job) if _is_good(looked, k)]
         poor = [k for k in _bands(job) if k not in good]
@@ -164,8 +221,9 @@ def _refined(
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
         sense = float(np.sign(np.sum(course.flips)) or 1.0)
         state = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
-        solved = replace(solved, state=state)
         reach = np.where(np.isin(np.arange(len(job.things)), good), NEAR_MM, WIDE_MM)
+        look[2](f"following the bands, look {number + 2}")
+        looked = _look(job, look, rough, (replace(solved, state=state), reach, bend))
     return looked
 
 
