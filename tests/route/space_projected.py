@@ -11,10 +11,10 @@ from photomeasure.camera import Camera, LensPrior
 from photomeasure.quantities import Quantity
 from photomeasure.references.catalogue import print_of
 from photomeasure.route.space.budget import Measured, course_of, measure
+from photomeasure.route.space.gather import joined
 from photomeasure.route.space.model import PAPER_MM, Points, State, Thing
 from photomeasure.route.space.see import Shot
 from photomeasure.route.space.solve import Known, solve
-from photomeasure.route.space.start import joined
 from photomeasure.scene.scale import BarReading, page_scale
 from tests.route.space_scenes import (
     Band,

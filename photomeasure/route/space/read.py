@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoLineError, NotConnectedError, WrongPrintError
 from photomeasure.photo import Photo
 from photomeasure.route.space.budget import Course, course_of, measure
+from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
+from photomeasure.route.space.greys import Greys
 from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
     PAPER_MM,
@@ -22,15 +24,7 @@ from photomeasure.route.space.reading import SpaceReading, SpaceTrace
 from photomeasure.route.space.refine import Search, band_points, outer_ends
 from photomeasure.route.space.see import Shot, see
 from photomeasure.route.space.solve import Known, Solved, solve
-from photomeasure.route.space.start import (
-    Placed,
-    card_points,
-    first_state,
-    joined,
-    mark_points,
-    place_all,
-    things_seen,
-)
+from photomeasure.route.space.start import Placed, place_all, things_seen
 from photomeasure.route.space.unroll import marks_along
 from photomeasure.route.space.warn import warnings_of
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
@@ -50,7 +44,6 @@ FEW = 4  # fine points below which a band keeps its markers' corners
 LEAST_FINE = 4  # below which it is left out
 LEAST_GOOD = 7  # to be sure of it
 WORST_PX = 0.6  # usual residual of a band that is sure
-MOST_BYTES = 250_000_000  # of brightness kept between two looks at the photos
 POINT_STEP_MM = 4.0
 
 
@@ -98,7 +91,7 @@ def read_space(
         Fewer than two bands.
     """
     tell = tell or (lambda _: None)
-    shots, greys = [], _Greys(loads)
+    shots, greys = [], Greys(loads)
     for number, load in enumerate(loads, start=1):
         tell(f"photo {number} of {len(loads)}: looking for cards and bands")
         photo = load()
@@ -156,7 +149,7 @@ def _wide(begun: _Begun) -> tuple[Solved, Vector, None]:
 
 
 def _read_along(
-    begun: _Begun, looked: "_Looked", shots: list[Shot], greys: "_Greys"
+    begun: _Begun, looked: "_Looked", shots: list[Shot], greys: Greys
 ) -> list[Shot] | None:
     """Read markers along the curve; the photos with what is new, None where nothing is."""
     job = begun.job
@@ -205,7 +198,7 @@ def _usable(job: _Job, looked: _Looked) -> list[int]:
 
 def _refined(
     job: _Job,
-    look: tuple[list[int], "_Greys", Callable[[str], None]],
+    look: tuple[list[int], Greys, Callable[[str], None]],
     rough: tuple[Points, Points],
     looked: _Looked,
 ) -> _Looked:
@@ -229,7 +222,7 @@ def _refined(
 
 def _look(
     job: _Job,
-    look: tuple[list[int], "_Greys", Callable[[str], None]],
+    look: tuple[list[int], Greys, Callable[[str], None]],
     rough: tuple[Points, Points],
     start: tuple[Solved, Vector, NDArray[np.float64] | None],
 ) -> _Looked:
@@ -268,21 +261,6 @@ def _is_good(looked: _Looked, row: int) -> bool:
     own = looked.points.thing == row
     off = np.hypot(*looked.solved.residuals_px[own].T)
     return bool(np.median(off) < WORST_PX)
-
-
-class _Greys:
-    """Brightness of the photos, kept while they are small, else decoded again."""
-
-    def __init__(self, loads: Sequence[Load]) -> None:
-        self.loads = loads
-        self.kept: dict[int, NDArray[np.uint8]] = {}
-
-    def keep(self, number: int, grey: NDArray[np.uint8]) -> None:
-        if sum(one.nbytes for one in self.kept.values()) + grey.nbytes <= MOST_BYTES:
-            self.kept[number] = grey
-
-    def get(self, number: int) -> NDArray[np.uint8]:
-        return self.kept[number] if number in self.kept else self.loads[number]().grey
 
 
 def _reading_of(bars: Mapping[str, BarReading], thing: Thing) -> BarReading | None:

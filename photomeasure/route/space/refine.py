@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from photomeasure.references.artwork import Marker
 from photomeasure.references.board import marker_ink
 from photomeasure.references.prints import Piece
+from photomeasure.route.space.gather import joined
 from photomeasure.route.space.model import PAPER_MM, Points, State, Thing, predict
-from photomeasure.route.space.start import joined
 
 __all__ = ["Grey", "Search", "band_points", "outer_ends"]
 

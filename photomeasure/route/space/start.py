@@ -8,27 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.camera import rays
-from photomeasure.route.space.model import PAPER_MM, Points, State, Thing
-from photomeasure.route.space.see import BandMark, Shot
+from photomeasure.route.space.model import PAPER_MM, Thing
+from photomeasure.route.space.see import Shot
 
-__all__ = [
-    "Placed",
-    "card_points",
-    "first_state",
-    "joined",
-    "mark_points",
-    "place_all",
-    "things_seen",
-]
+__all__ = ["Placed", "place_all", "things_seen"]
 
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 Pose = NDArray[np.float64]  # (4, 4)
 
-MARK_NOISE_PX = 1.5  # a marker's corners are proposed on a bent square
 WORST_PX = 40.0  # usual error of a first pose; beyond, the photo does not fit
 MOST_PX = 60.0  # errors beyond count alike
 REFINEMENTS = 8
+LEAST_CROSSED = 4
 LEAST_POINTS = 8  # of things already placed, to hang a photo on to
 
 
@@ -260,102 +252,46 @@ def _mend(placed: Placed, views: list[list[tuple[int, Matrix, Matrix]]]) -> None
             back = np.linalg.inv(pose)
             candidates += [back @ one for one in _thing_poses(placed, row, solid, seen)]
 
+        crossed = _crossed(own)
+        if crossed is not None:
+            candidates.append(crossed)
+
         def cost(thing: Pose, own: list[tuple[Pose, Matrix, Matrix]] = own) -> float:
             return sum(_error(pose @ thing, s, at, focal) for pose, s, at in own)
 
         placed.of_things[row] = min(candidates, key=cost)
 
 
-def first_state(placed: Placed) -> tuple[State, list[int], list[int]]:
-    """Everything that is placed, as unknowns.
-
-    Parameters
-    ----------
-    placed : Placed
-
-    Returns
-    -------
-    state : State
-    photos, things : list of int
-        Which of all they are, in the state's order.
-    """
-    photos = sorted(placed.of_photos)
-    things = sorted(placed.of_things)
-    prints = list(dict.fromkeys(thing.print_.name for thing in placed.things))
-    scale = {t.print_.name: s for t, s in zip(placed.things, placed.scales, strict=True)}
-    lenses = [placed.shots[k].lens.camera for k in photos]
-    cameras = np.array([placed.of_photos[k] for k in photos])
-    objects = np.array([placed.of_things[k] for k in things])
-    return (
-        State(
-            lens=np.array([[c.focal_px, c.centre_x_px, c.centre_y_px, c.k1, c.k2] for c in lenses]),
-            turn=cameras[:, :3, :3],
-            shift=cameras[:, :3, 3],
-            thing_turn=objects[:, :3, :3],
-            thing_shift=objects[:, :3, 3],
-            skew=np.zeros(len(things)),
-            bend=np.zeros((len(things), 2)),
-            scale=np.array([scale[name] for name in prints]),
-            radius_mm=placed.radius_mm,
-            give=0.5,
-            is_band=np.array([placed.things[k].is_band for k in things]),
-            print_row=np.array([prints.index(placed.things[k].print_.name) for k in things]),
-        ),
-        photos,
-        things,
-    )
+def _crossed(own: list[tuple[Pose, Matrix, Matrix]]) -> Pose | None:
+    """Pose of a thing whose points are where the rays of two photos or more cross."""
+    rays_of: dict[tuple[float, ...], list[tuple[Pose, Vector]]] = {}
+    for pose, solid, seen in own:
+        for point, ray in zip(np.round(solid, 4), seen, strict=True):
+            rays_of.setdefault(tuple(point), []).append((pose, ray))
+    both = [(point, views) for point, views in rays_of.items() if len(views) > 1]
+    if len(both) < LEAST_CROSSED:
+        return None
+    points = np.array([point for point, _ in both])
+    places = np.array([_crossing(views) for _, views in both])
+    if not np.all(np.isfinite(places)):
+        return None
+    middle, home = points.mean(axis=0), places.mean(axis=0)
+    left, _, right = np.linalg.svd((places - home).T @ (points - middle))
+    whole = np.eye(4)
+    whole[:3, :3] = (left * [1.0, 1.0, np.sign(np.linalg.det(left @ right))]) @ right
+    whole[:3, 3] = home - whole[:3, :3] @ middle
+    return whole
 
 
-def card_points(placed: Placed, photos: list[int], things: list[int]) -> Points:
-    """Corners of all placed cards in all placed photos."""
-    rows = {placed.things[k].name: i for i, k in enumerate(things)}
-    parts = []
-    for photo, k in enumerate(photos):
-        for card in placed.shots[k].cards:
-            name = (card.print_.name, card.piece.name)
-            if name not in rows:
-                continue
-            nominal = placed.things[things[rows[name]]].nominal(
-                card.piece.corners_page_mm[card.corner_ids]
-            )
-            parts.append(_points(photo, rows[name], nominal, card.corners_px, card.noise_px))
-    return joined(parts)
-
-
-def mark_points(placed: Placed, photos: list[int], things: list[int]) -> Points:
-    """Corners of all markers of placed bands in all placed photos, as read."""
-    rows = {placed.things[k].name: i for i, k in enumerate(things)}
-    parts = []
-    for photo, k in enumerate(photos):
-        for mark in placed.shots[k].marks:
-            parts += _mark(placed, mark, photo, rows, things)
-    return joined(parts)
-
-
-def _mark(
-    placed: Placed, mark: BandMark, photo: int, rows: dict[tuple[str, str], int], things: list[int]
-) -> list[Points]:
-    name = (mark.print_.name, mark.piece.name)
-    if name not in rows:
-        return []
-    thing = placed.things[things[rows[name]]]
-    nominal = thing.nominal(mark.piece.marker_corners_page_mm[mark.row])
-    return [_points(photo, rows[name], nominal, mark.corners_px, np.full(4, MARK_NOISE_PX))]
-
-
-def _points(photo: int, thing: int, nominal: Matrix, px: Matrix, noise_px: Vector) -> Points:
-    count = len(nominal)
-    return Points(np.full(count, photo), np.full(count, thing), nominal, px, noise_px)
-
-
-def joined(parts: Sequence[Points]) -> Points:
-    """All points in one."""
-    if not parts:
-        none = np.empty(0, np.int64)
-        return Points(none, none, np.empty((0, 2)), np.empty((0, 2)), np.empty(0))
-    return Points(
-        *(
-            np.concatenate([getattr(one, name) for one in parts])
-            for name in ("photo", "thing", "nominal", "px", "noise_px")
-        )
-    )
+def _crossing(views: list[tuple[Pose, Vector]]) -> Vector:
+    """The point nearest to all rays."""
+    normal, side = np.zeros((3, 3)), np.zeros(3)
+    for pose, ray in views:
+        way = pose[:3, :3].T @ np.append(ray, 1.0)
+        way /= np.linalg.norm(way)
+        across = np.eye(3) - np.outer(way, way)
+        normal += across
+        side += across @ (-pose[:3, :3].T @ pose[:3, 3])
+    if np.linalg.cond(normal) > 1e4:
+        return np.full(3, np.nan)
+    return np.asarray(np.linalg.solve(normal, side))
