@@ -16,6 +16,7 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
+from photomeasure.thread.bend import by_crest_lines
 from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.extras import Known, is_aimed_at, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
@@ -88,7 +89,7 @@ def read_fitting(
     """
     sheets = _sheets(photo, pieces)
     (scene,) = solve_scenes([photo], [sheets], options.bars)
-    seen = look(photo, scene, sheets[0])
+    seen = by_crest_lines(look(photo, scene, sheets[0]))
     _demand_near_corners(seen)
     seen, told = lying_as(seen, options.lies)
     knowns = known(seen, options.spanner_mm, told)

@@ -21,7 +21,7 @@ from photomeasure.thread.look import Seen
 from photomeasure.thread.reading import Hand
 from photomeasure.thread.values import Sizes
 
-__all__ = ["LIKELY_STARTS", "CrestLean", "HandSeen", "crest_lean", "hand_of", "weighed"]
+__all__ = ["LIKELY_STARTS", "CrestLean", "HandSeen", "crest_lean", "hand_of", "lean_of", "weighed"]
 
 Vector = NDArray[np.float64]  # (N,)
 Waves = NDArray[np.complex128]  # (angles, harmonics)
@@ -29,7 +29,8 @@ Waves = NDArray[np.complex128]  # (angles, harmonics)
 WIDEST_DEG = 66  # from the line nearest to the camera; farther the flanks hide each other
 APART_DEG = (6, 12, 20)  # rows that are compared
 LEANS = np.round(np.arange(-4.0, 4.001, 0.1), 1)  # pitches a turn
-RISES = np.linspace(-0.5, 0.5, 21)  # errors of the axis' rise, as a tangent
+RISES = np.linspace(-0.6, 0.6, 25)  # errors of the axis' rise, as a tangent
+FINE_RISES = np.linspace(-0.6, 0.6, 121)
 HARMONICS = 6
 LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
@@ -60,10 +61,13 @@ class CrestLean:
         Above zero for a right-hand thread.
     agreement : float
         Of rows laid along that lean, 1 at best.
+    rise_rad : float [rad]
+        How much farther the axis' direction turns to the camera than the face was unrolled about.
     """
 
     pitches_a_turn: float
     agreement: float
+    rise_rad: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +106,26 @@ def hand_of(seen: Seen, best: Sizes) -> HandSeen:
     HandSeen
     """
     pitch, diameter = float(best.vector[1]), float(best.vector[0])
-    lean = crest_lean(*_unrolled(seen, best), pitch, diameter / 2)
+    lean = lean_of(seen, best)
     if lean.agreement < LEAST_AGREEMENT:
         return HandSeen(0.5, SEVERAL_STARTS)
     helix_deg = float(np.degrees(pitch / (np.pi * diameter)))
     return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg, _sides_u(seen))
+
+
+def lean_of(seen: Seen, best: Sizes) -> CrestLean:
+    """Lean and bend of the crest lines of a solved thread.
+
+    Parameters
+    ----------
+    seen : Seen
+    best : Sizes
+
+    Returns
+    -------
+    CrestLean
+    """
+    return crest_lean(*_unrolled(seen, best), float(best.vector[1]), float(best.vector[0]) / 2)
 
 
 def weighed(
@@ -193,22 +212,29 @@ def crest_lean(
     A right-hand helix falls by one pitch along the axis for each turn to the left (own derivation).
     """
     waves = _waves(along_mm, face, pitch_mm)
-    agreement = np.zeros((len(LEANS), len(RISES)))
-    total = 1e-12
+    unrolled = (waves, angles_rad, radius_mm / pitch_mm)
+    agreement = _agreement(unrolled, LEANS, RISES)
+    lean = LEANS[int(np.argmax(agreement.max(axis=1)))]
+    rise = FINE_RISES[int(np.argmax(_agreement(unrolled, np.array([lean]), FINE_RISES)))]
+    return CrestLean(float(lean), float(agreement.max()), float(np.arctan(rise)))
+
+
+def _agreement(unrolled: tuple[Waves, Vector, float], leans: Vector, rises: Vector) -> Vector:
+    """How well rows agree at every lean and rise, (leans, rises), 1 at best."""
+    waves, angles, radius = unrolled
     orders = np.arange(1, waves.shape[1] + 1)
-    step = float(angles_rad[1] - angles_rad[0])
+    step = float(angles[1] - angles[0])
+    agreement, total = np.zeros((len(leans), len(rises))), 1e-12
     for apart in APART_DEG:
         rows = round(np.radians(apart) / step)
         pair = waves[:-rows] * waves[rows:].conj()
-        bend = radius_mm / pitch_mm * (np.cos(angles_rad[:-rows]) - np.cos(angles_rad[rows:]))
-        bent = np.exp(-2j * np.pi * RISES[:, None, None] * bend[:, None] * orders)
+        bend = radius * (np.cos(angles[:-rows]) - np.cos(angles[rows:]))
+        bent = np.exp(-2j * np.pi * rises[:, None, None] * bend[:, None] * orders)
         sums = (pair * bent).sum(axis=1)
-        shift = -LEANS * rows * step / (2 * np.pi)
+        shift = -leans * rows * step / (2 * np.pi)
         agreement += np.real(np.exp(-2j * np.pi * shift[:, None] * orders) @ sums.T)
         total += float(np.abs(pair).sum())
-    best = np.max(agreement, axis=1) / total
-    at = int(np.argmax(best))
-    return CrestLean(float(LEANS[at]), float(best[at]))
+    return np.asarray(agreement / total)
 
 
 def _waves(along: Vector, face: NDArray[np.float64], pitch: float) -> Waves:

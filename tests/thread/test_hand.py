@@ -30,6 +30,7 @@ def test_the_lean_of_a_drawn_helix_is_its_starts_with_the_hand_as_sign(
     lean = crest_lean(*_face(starts * PITCH_MM, rise=rise), PITCH_MM, RADIUS_MM)
     assert lean.pitches_a_turn == pytest.approx(starts, abs=0.11)
     assert lean.agreement > 0.8
+    assert lean.rise_rad == pytest.approx(np.arctan(rise), abs=0.012)
 
 
 def test_mirroring_turns_the_sign_and_nothing_else() -> None:
