@@ -16,7 +16,7 @@ from tests.rendering.port_collar import collar_body, crop_px
 from tests.rendering.port_looks import bore_dirt, face_bsdf
 from tests.rendering.port_paper import MOST, PaperLook, paper_seen
 from tests.rendering.port_scenes import PortScene
-from tests.rendering.port_surroundings import Bolt, bolt_mesh, face_body, ground_body
+from tests.rendering.port_surroundings import Bolt, bolt_mesh, face_body, ground_body, pipe_body
 from tests.rendering.port_swarf import chip_body
 from tests.rendering.tracer import (
     Body,
@@ -79,14 +79,13 @@ def _rib(mi: Any, scene: PortScene, bsdf: dict[str, Any]) -> dict[str, Any]:
     return {"rib": {"type": "cube", "to_world": shape, "bsdf": bsdf}}
 
 
-def _pipe(scene: PortScene) -> dict[str, Any]:
+def _pipe(mi: Any, scene: PortScene) -> dict[str, Any]:
     pipe = scene.around.pipe
     if pipe is None:
         return {}
     colour = {"type": "rgb", "value": list(pipe.colour)}
     skin = {"type": "roughplastic", "diffuse_reflectance": colour, "alpha": 0.25}
-    cylinder = {"type": "cylinder", "p0": list(pipe.from_mm), "p1": list(pipe.to_mm)}
-    return {"pipe": cylinder | {"radius": pipe.radius_mm, "bsdf": skin}}
+    return {"pipe": mesh_shape(mi, "pipe", pipe_body(pipe), skin)}
 
 
 def _bolt(scene: PortScene, bolt: Bolt) -> Body:
@@ -109,7 +108,7 @@ def port_stage(mi: Any, scene: PortScene, artwork: Artwork) -> Studio:
     raw = face_bsdf(mi, scene.ground)
     ground = ground_body(top - around.pad_height_mm, hole + 2)
     things["ground"] = mesh_shape(mi, "ground", ground, raw)
-    things |= _rib(mi, scene, raw) | _pipe(scene)
+    things |= _rib(mi, scene, raw) | _pipe(mi, scene)
     bodies = [_bolt(scene, bolt) for bolt in around.bolts] + [chip_body(c) for c in scene.chips]
     for k, body in enumerate(bodies):
         things[f"piece{k}"] = mesh_shape(mi, f"piece{k}", body, metal_bsdf(scene.finish))

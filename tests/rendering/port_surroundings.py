@@ -19,6 +19,7 @@ __all__ = [
     "draw_surroundings",
     "face_body",
     "ground_body",
+    "pipe_body",
 ]
 
 Floats = NDArray[np.float64]
@@ -139,6 +140,20 @@ def ground_body(z_mm: float, hole_mm: float, half_mm: float = 1500.0) -> Body:
     faces = np.concatenate([np.stack(t, axis=-1).reshape(-1, 3) for t in ((a, b, c), (a, c, d))])
     z = np.full_like(x, z_mm)
     return Body(np.stack([x, y, z], axis=-1).reshape(-1, 3), None, faces, uv=_uv(x, y))
+
+
+def pipe_body(pipe: Pipe) -> Body:
+    """The pipe as a mesh, open at its ends far outside the picture."""
+    start, end = np.asarray(pipe.from_mm), np.asarray(pipe.to_mm)
+    length = float(np.linalg.norm(end - start))
+    theta = columns(96)
+    z = np.repeat([[0.0], [length]], len(theta), axis=1)
+    mesh = mesh_of_rings(Rings(z, np.full_like(z, pipe.radius_mm), theta))
+    along = (end - start) / length
+    side = np.cross(along, [0.0, 0.0, 1.0])
+    side /= np.linalg.norm(side)
+    turn = np.stack([side, np.cross(along, side), along])
+    return Body(mesh.vertices_mm @ turn + start, mesh.normals @ turn, mesh.faces)
 
 
 def bolt_mesh(bolt: Bolt) -> Mesh:

@@ -12,6 +12,7 @@ from tests.rendering.port_bodies import first_crest_mm
 from tests.rendering.port_collar import Ring, collar_body, crop_px, rings_of, sheet_from_page_points
 from tests.rendering.port_list import internal_zone, listed_ports
 from tests.rendering.port_scenes import PortConditions, PortScene, draw_port_scene
+from tests.rendering.port_surroundings import pipe_body
 from tests.rendering.port_swarf import chip_body
 from tests.rendering.port_truth import circles_mm, port_truth
 
@@ -172,3 +173,24 @@ def test_some_ports_hold_swarf_inside_the_collars_hole(scenes: list[PortScene]) 
         body = chip_body(chip)
         reach = np.linalg.norm(body.vertices_mm - chip.at_mm, axis=1).max()
         assert reach < 2.5
+
+
+def _away_from_line(points: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    way = (end - start) / np.linalg.norm(end - start)
+    return np.asarray(np.linalg.norm(np.cross(points - start, way), axis=-1))
+
+
+def test_a_pipe_is_round_and_hides_nothing_of_the_mouth(scenes: list[PortScene]) -> None:
+    piped = [(scene, scene.around.pipe) for scene in scenes if scene.around.pipe is not None]
+    assert 15 <= len(piped) <= 62  # 12 % of 300
+    share = np.linspace(0, 1, 400)[:, None, None]
+    for scene, pipe in piped:
+        assert pipe is not None
+        body, start, end = pipe_body(pipe), np.array(pipe.from_mm), np.array(pipe.to_mm)
+        away = _away_from_line(body.vertices_mm, start, end)
+        assert away == pytest.approx(pipe.radius_mm)
+        assert body.normals is not None
+        outside = _away_from_line(body.vertices_mm + 0.1 * body.normals, start, end)
+        assert (outside > away + 0.09).all()
+        eye, mouth = scene.camera.centre_sheet_mm, circles_mm(scene, 24)["mouth"]
+        assert _away_from_line(eye + share * (mouth - eye), start, end).min() > pipe.radius_mm
