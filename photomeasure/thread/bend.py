@@ -13,12 +13,13 @@ from photomeasure.thread.axis import Axis
 from photomeasure.thread.hand import LEAST_AGREEMENT, lean_of
 from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Posture
-from photomeasure.thread.values import Causes, sizes
+from photomeasure.thread.values import Causes, Sizes, sizes
 
 __all__ = ["by_crest_lines"]
 
 # Over rendered scenes kept for tuning: of the bend, and of a tipped posture's own lean
 U_RAD, TIPPED_U_RAD = np.radians(1.2), np.radians(1.8)
+SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)
 
 
@@ -35,14 +36,13 @@ def by_crest_lines(seen: Seen) -> Seen:
     """
     if len(seen.chances) < 2:  # nothing to choose between
         return seen
-    tried = {
-        posture: sizes(seen.scene, seen.features, seen.axis, posture, Causes())
-        for posture in seen.chances
-    }
+    tried = {seen.posture: _tried(seen, seen.posture)}
     best = tried[seen.posture]
     lean = lean_of(seen, best)
-    if lean.agreement < LEAST_AGREEMENT:
+    is_settled = seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD
+    if lean.agreement < LEAST_AGREEMENT or is_settled:
         return seen
+    tried |= {posture: _tried(seen, posture) for posture in seen.chances if posture not in tried}
     up = seen.scene.centre_mm - best.rest.axis.point_mm
     chances = {
         posture: chance
@@ -52,6 +52,10 @@ def by_crest_lines(seen: Seen) -> Seen:
     total = sum(chances.values())
     chances = {posture: chance / total for posture, chance in chances.items()}
     return replace(seen, chances=chances, posture=max(chances, key=chances.__getitem__))
+
+
+def _tried(seen: Seen, posture: Posture) -> Sizes:
+    return sizes(seen.scene, seen.features, seen.axis, posture, Causes())
 
 
 def _turned(here: Axis, there: Axis, up: np.ndarray) -> float:
