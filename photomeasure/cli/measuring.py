@@ -28,7 +28,13 @@ __all__ = ["camera_command", "fitting_command", "port_command", "route_command"]
 @click.command("fitting")
 @photo_command
 @click.option("--spanner", type=LENGTH, help="The spanner that fits the hexagon.")
-@click.option("--lies", type=click.Choice(get_args(Lies)), default="unknown", show_default=True)
+@click.option(
+    "--lies",
+    type=click.Choice(get_args(Lies)),
+    default="unknown",
+    show_default=True,
+    help="What touches the paper, as you see it: thread, hexagon or both.",
+)
 def fitting_command(*, given: PhotoArguments, spanner: Length | None, lies: Lies) -> None:
     """Measure a male thread lying on the sheet, and name it.
 
