@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Self
 
 from photomeasure.answers.advice import advice
@@ -28,7 +28,7 @@ from photomeasure.answers.wire import (
 from photomeasure.answers.words import both_units
 from photomeasure.photo import Photo
 from photomeasure.port.port import PortOptions, read_port
-from photomeasure.port.reading import Hand, PortReading, PortTrace
+from photomeasure.port.reading import Hand, PortReading, PortTrace, Supposed
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
 from photomeasure.sizing.match import Candidate, Match, ThreadReading, Verdict, match
@@ -184,17 +184,25 @@ def port(
     readings = [read_port(photo, find_pieces(photo), asked) for photo in photos]
     best = min(readings, key=lambda one: (one.pitch is None, one.bore_diameter.u))
     extra = ["The photos are not measured together yet: the surest one was used."]
-    return _answer(best, match(_thread_reading(best)), tuple(extra if len(photos) > 1 else ()))
+    return _answer(best, _match(best), tuple(extra if len(photos) > 1 else ()))
 
 
-def _thread_reading(reading: PortReading) -> ThreadReading:
-    taper = reading.taper_half_angle
+def _match(reading: PortReading) -> Match:
+    """Weigh the threads under either supposition of the taper, or by the bore alone."""
+    if not reading.supposed:
+        bore = ThreadReading("internal", reading.bore_diameter.number, 0.0, None, None)
+        return match(replace(bore, hand=reading.hand, misfit_p=reading.misfit_p))
+    first, second = (_thread_reading(reading, one) for one in reading.supposed)
+    return match(first, other=(reading.supposed[1].chance, second))
+
+
+def _thread_reading(reading: PortReading, supposed: Supposed) -> ThreadReading:
     return ThreadReading(
         member="internal",
-        diameter=reading.bore_diameter.number,
-        diameter_at_mm=reading.bore_at_mm,
-        pitch=reading.pitch.number if reading.pitch else None,
-        taper_half_angle=taper.number * (math.pi / 180) if taper else None,
+        diameter=supposed.bore_diameter.number,
+        diameter_at_mm=supposed.bore_at_mm,
+        pitch=supposed.pitch.number,
+        taper_half_angle=supposed.taper_half_angle.number * (math.pi / 180),
         hand=reading.hand,
         misfit_p=reading.misfit_p,
     )

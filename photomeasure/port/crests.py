@@ -192,7 +192,20 @@ def _true_edge_shift(view: PortView, stripes: Stripes, wall: _Sheared, phase: in
     blur = np.hypot(_blur_samples(view, stripes, wall), ACROSS_BLUR)
     true = blur * np.interp(widths / blur, *_seen_widths())
     shift = (widths - true) / 2
-    return np.asarray(cv2.GaussianBlur(shift[:, None], (0, 0), sigmaX=0.01, sigmaY=3.0)[:, 0])
+    return _smooth_trend(wall.sides_rad, shift)
+
+
+def _smooth_trend(sides_rad: Vector, shift: Vector) -> Vector:
+    """A parabola through most of the shifts: the blur's effect grows smoothly to either side."""
+    kept = np.ones(len(shift), bool)
+    trend = np.full_like(shift, float(np.median(shift)))
+    for _ in range(3):
+        if kept.sum() < 6:
+            break
+        trend = np.polyval(np.polyfit(sides_rad[kept], shift[kept], 2), sides_rad)
+        off = np.abs(shift - trend)
+        kept = off < 2.5 * max(float(np.median(off)), 0.2)
+    return np.asarray(trend)
 
 
 def _blur_samples(view: PortView, stripes: Stripes, wall: _Sheared) -> Vector:

@@ -18,11 +18,18 @@ Vector = NDArray[np.float64]
 # Half of the wall that is looked at [rad], and how far off an edge may lie [pitches]
 ROUNDS = tuple(
     (np.radians(half), window)
-    for half, window in ((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (68, 0.15), (68, 0.13))
+    for half, window in (
+        *((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (68, 0.15)),
+        *((68, 0.13), (68, 0.13), (68, 0.13)),
+    )
 )
+TAPER_ROUNDS = (5, 7)  # in which parallel and tapered are both tried
 LEAST_POINTS = 60
+EVIDENCE_SHARED = 8.0  # light bends all turns' edges alike: so much less do they say together
+PARALLEL_ODDS = 3.0  # of a parallel port against a tapered one
 LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
 HAND_DIFFERS = 6.0  # in misfit (chi-squared)
+USUAL_DISTANCE_MM = 210.0
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
 MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
@@ -46,6 +53,8 @@ class Fitted:
         That the thread is parallel, or tapered, as taken here.
     other_taper : (12,)
         The fit if it is not.
+    rough_radius_mm : float
+        Of the bore by the stripes as a whole, at the middle turn.
     """
 
     mouth: Circle
@@ -55,6 +64,7 @@ class Fitted:
     other_misfit: float
     taper_chance: float
     other_taper: Vector
+    rough_radius_mm: float
 
     @property
     def is_hand_sure(self) -> bool:
@@ -82,18 +92,24 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     step = find_step(view, mouth)
     depth = (MOUTH_MM, MOUTH_U_MM) if step is None else (FACE_MM + step, STEP_U_MM)
     found = [
-        _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth)
-        for hand in (1, -1)
+        _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
     ]
     fits = [one for one in found if one is not None]
     if not fits:
         return None
+    fits = [replace(one, rough_radius_mm=_rough_radius(stripes, one)) for one in fits]
     fits.sort(key=lambda one: one.solution.misfit / len(one.features.crests.px))
     best = fits[0]
     if len(fits) == 1:
         return best
     share = [one.solution.misfit / len(one.features.crests.px) for one in fits]
     return replace(best, other_misfit=(share[1] - share[0]) * len(best.features.crests.px))
+
+
+def _rough_radius(stripes: Stripes, fitted: Fitted) -> float:
+    """The stripes' own radius, at the depth where they are now known to be."""
+    slid = fitted.solution.value("mouth depth") - FACE_MM
+    return stripes.bore.radius_mm * (1 + slid / USUAL_DISTANCE_MM)
 
 
 def _with_hand(
@@ -105,35 +121,51 @@ def _with_hand(
 ) -> Fitted | None:
     moved = _under(view, stripes, mouth)
     fitted: Fitted | None = None
-    for half, window in ROUNDS:
+    narrowing = 0.0
+    for number, (half, window) in enumerate(ROUNDS):
         crests = crest_points(view, moved, mouth, half, window)
         if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
             return fitted
         features = Features(
-            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, *depth, 0.0)
+            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, *depth, narrowing)
         )
-        fitted = _either_taper(view, moved, mouth, features)
-        moved = fitted.stripes
+        choices = (0.0, TAPER_NARROWING) if number in TAPER_ROUNDS else (narrowing,)
+        fitted = _either_taper(view, moved, features, choices, mouth)
+        narrowing, moved = fitted.features.narrowing, fitted.stripes
     return fitted
 
 
-def _either_taper(view: PortView, known: Stripes, mouth: Circle, features: Features) -> Fitted:
+def _either_taper(
+    view: PortView,
+    known: Stripes,
+    features: Features,
+    choices: tuple[float, ...],
+    mouth: Circle,
+) -> Fitted:
     """Fit a parallel and a 1:16 thread to the same points and keep the likelier."""
     both = []
-    for narrowing in (0.0, TAPER_NARROWING):
+    for narrowing in choices:
         supposed = replace(features, narrowing=narrowing)
         start = _start(known, mouth, supposed, features.crests)
         both.append((supposed, solve(view.scene, supposed, start)))
-    both.sort(key=lambda one: one[1].misfit)
-    gap = both[1][1].misfit - both[0][1].misfit
+    if len(both) == 1:
+        supposed, solution = both[0]
+        stripes = stripes_of(solution, known)
+        return Fitted(mouth, stripes, supposed, solution, np.inf, 1.0, solution.theta, 0.0)
+    odds = [one[1].misfit / 2 / EVIDENCE_SHARED for one in both]
+    odds[1] += np.log(PARALLEL_ODDS)
+    gap = abs(odds[1] - odds[0])
+    if odds[1] < odds[0]:
+        both.reverse()
     return Fitted(
         mouth=mouth,
         stripes=stripes_of(both[0][1], known),
         features=both[0][0],
         solution=both[0][1],
         other_misfit=np.inf,
-        taper_chance=float(1 / (1 + np.exp(-gap / 2))),
+        taper_chance=float(1 / (1 + np.exp(-gap))),
         other_taper=both[1][1].theta,
+        rough_radius_mm=0.0,
     )
 
 

@@ -72,7 +72,9 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], least_mm: fl
     if not inside.any():
         return Circle(bore_x, bore_y, bore_radius + least_mm, 0.0)
     x, y, radius = x[inside], y[inside], radius[inside]
-    shares = _shares(slopes, (x, y), radius, (step, reach, view.far_rad + np.pi), NEAR_WEIGHT)
+    shares = _shares(
+        slopes, (x, y), radius, (step, reach, view.far_rad + np.pi), (NEAR_WEIGHT, np.inf)
+    )
     # of the rim and the circles within it the rim is the widest
     top = int(np.argmax(np.where(shares > NEARLY_BEST * shares.max(), radius, 0)))
     around = np.abs(radius - radius[top]) < SEARCH_MM / 2
@@ -116,8 +118,7 @@ def find_step(view: PortView, rim: Circle) -> float | None:
         (x[inside], y[inside]),
         radius[inside],
         (step, reach, view.far_rad + np.pi),
-        1.0,
-        1.0,
+        (1.0, 1.0),
     )
     top = int(np.argmax(shares))
     return float(depth[inside][top]) if shares[top] > CLEAR_CIRCLE else None
@@ -141,10 +142,9 @@ def _shares(
     centres_mm: tuple[Vector, Vector],
     radii_mm: Vector,
     grid: tuple[float, float, float],
-    near_weight: float,
-    most: float = np.inf,
+    counted: tuple[float, float],
 ) -> Vector:
-    """How clearly light steps across each circle, about its near side; every arc counts."""
+    """How clearly light steps across each circle: weight of the near half, most of an arc."""
     step, reach, near_rad = grid
     turns = near_rad + np.pi * (np.arange(ANGLES) + 0.5 - ANGLES / 2) * 2 / ANGLES
     way = np.stack([np.cos(turns), np.sin(turns)], axis=-1)
@@ -156,8 +156,8 @@ def _shares(
     across = np.einsum("cak,ak->ca", slopes[row, column], way)
     arcs = np.abs(across.reshape(len(x), ANGLES // ARC, ARC).mean(axis=2))
     full = CLEAR_STEP / (EDGE_MM * np.sqrt(2 * np.pi))
-    weights = np.where(np.cos(turns.reshape(-1, ARC).mean(axis=1) - near_rad) > 0, near_weight, 1.0)
-    return np.asarray(np.minimum(np.sqrt(arcs / full), most) @ weights / weights.sum())
+    weights = np.where(np.cos(turns.reshape(-1, ARC).mean(axis=1) - near_rad) > 0, counted[0], 1.0)
+    return np.asarray(np.minimum(np.sqrt(arcs / full), counted[1]) @ weights / weights.sum())
 
 
 def circle_points_px(view: PortView, circle: Circle) -> tuple[Circle, Points2, Vector]:

@@ -1,7 +1,7 @@
 """Read a female port through the collar stuck round its mouth."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoThreadError, TooUncertainError, WrongPrintError
 from photomeasure.photo import Photo
 from photomeasure.port.fit import Fitted, fit_port
-from photomeasure.port.reading import Hand, PortReading
+from photomeasure.port.reading import Hand, PortReading, Supposed
 from photomeasure.port.solve import BIASES, UNKNOWNS, moved
 from photomeasure.port.trace import trace
 from photomeasure.port.view import PortView
@@ -30,6 +30,7 @@ DARKEST = 0.006  # of full light
 LARGEST_RELATIVE_U = 0.05
 STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
+LEAST_CHANCE = 0.02  # of either taper: edges may mislead
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +76,35 @@ def read_port(photo: Photo, pieces: tuple[FoundPiece, ...], options: PortOptions
     fitted = fit_port(view, stripes) if stripes.share > LEAST_SHARE else None
     if fitted is None or len(set(fitted.features.crests.turns.tolist())) < LEAST_TURNS:
         raise _no_thread(view)
-    numbers = _numbers(view, fitted)
+    parts = _parts(view, fitted)
+    doubt = _taper_doubt(view, fitted)
+    numbers = _numbers(_values(fitted.solution.theta), parts | doubt)
     _demand_certainty(photo, numbers["bore"])
-    return _reading(view, fitted, numbers, told)
+    supposed = (
+        _supposed(fitted.solution.theta, parts, fitted.taper_chance),
+        _supposed(fitted.other_taper, parts, 1 - fitted.taper_chance),
+    )
+    return replace(_reading(view, fitted, numbers, told), supposed=supposed)
+
+
+def _supposed(theta: Vector, parts: Mapping[Source, Vector], chance: float) -> Supposed:
+    numbers = _numbers(_values(theta), parts)
+    depth = theta[UNKNOWNS.index("first depth")] - theta[UNKNOWNS.index("mouth depth")]
+    return Supposed(
+        chance=float(np.clip(chance, LEAST_CHANCE, 1 - LEAST_CHANCE)),
+        bore_diameter=numbers["bore"],
+        bore_at_mm=float(depth),
+        pitch=numbers["pitch"],
+        taper_half_angle=numbers["taper"],
+    )
+
+
+def _taper_doubt(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
+    """Doubt between parallel and 1:16, as a spread about their mixture."""
+    source = Source("parallel or taper", "whether it is tapered", "photo", view.photo.key)
+    doubt = np.sqrt(fitted.taper_chance * (1 - fitted.taper_chance))
+    gap = _values(fitted.other_taper) - _values(fitted.solution.theta)
+    return {source: np.asarray(doubt * gap)}
 
 
 def _collar(
@@ -144,9 +171,7 @@ def _values(theta: Vector) -> Vector:
     return np.array([2 * radius, pitch, taper, 2 * (radius + narrowing * (first - mouth))])
 
 
-def _numbers(view: PortView, fitted: Fitted) -> dict[str, Quantity]:
-    values = _values(fitted.solution.theta)
-    parts = _parts(view, fitted)
+def _numbers(values: Vector, parts: Mapping[Source, Vector]) -> dict[str, Quantity]:
     return {
         name: Quantity.normal(
             measured(values[index], {source: part[index] for source, part in parts.items()}),
@@ -184,11 +209,10 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
         parts[own(name, f"{name} of the port, known beforehand")] = (
             _values(best.theta + shift) - values
         )
-    if fitted.taper_chance < 1:  # doubt between parallel and 1:16, as a spread about their mixture
-        doubt = np.sqrt(fitted.taper_chance * (1 - fitted.taper_chance))
-        parts[own("parallel or taper", "whether the thread is tapered")] = doubt * (
-            _values(fitted.other_taper) - values
-        )
+    doubt_mm = abs(best.value("radius") - fitted.rough_radius_mm)
+    parts[own("light on the crests", "which edge of a crest the light shows")] = np.array(
+        [doubt_mm, 0.0, 0.0, doubt_mm]
+    )
     noise = np.linalg.eigh(best.noise)
     shifts = [
         _values(best.theta + vector * np.sqrt(max(value, 0.0))) - values

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from photomeasure.quantities import Quantity
 
-__all__ = ["Hand", "PortReading", "PortTrace"]
+__all__ = ["Hand", "PortReading", "PortTrace", "Supposed"]
 
 Hand = Literal["right", "left", "unknown"]
 Points2 = NDArray[np.float64]  # (N, 2)
@@ -48,11 +48,23 @@ class PortTrace:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Supposed:
+    """The thread if it is taken to be parallel, or to be tapered; units as in the reading."""
+
+    chance: float
+    bore_diameter: Quantity
+    bore_at_mm: float
+    pitch: Quantity
+    taper_half_angle: Quantity
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class PortReading:
     """A port read through its collar; None is what the photo does not show.
 
     `bore_diameter` is over the crests, `bore_at_mm` below the mouth; lengths in mm, angles in
-    degrees. `bore_at_mouth` is the crest cone at the mouth.
+    degrees. `bore_at_mouth` is the crest cone at the mouth. `supposed` has the likelier and the
+    other supposition of the taper; the reading's own bands allow for both.
     """
 
     bore_diameter: Quantity
@@ -67,3 +79,4 @@ class PortReading:
     misfit_p: float
     traces: tuple[PortTrace, ...]
     warnings: tuple[str, ...]
+    supposed: tuple[Supposed, ...] = ()

@@ -30,7 +30,7 @@ PRIORS = (
 )
 NARROWING_U = 0.002  # of a parallel or a 1:16 thread, on the radius; a gauge allows about this
 BIASES = {"mouth edge bias": 0.15, "crest edge bias": 0.15}  # px, outwards
-ITERATIONS = 4
+ITERATIONS = 8
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
 HUBER = 2.0
@@ -89,7 +89,7 @@ class Solution:
     scatter_px : (2,)
         Of mouth and crest points.
     misfit : float
-        Sum of weighted squares.
+        Minus twice the log likelihood, priors and all, up to a constant.
     pull : tuple of (12, N)
         Change of theta by a pixel's change of every mouth and crest residual.
     """
@@ -198,14 +198,15 @@ def solve(
     """
     theta = start.astype(np.float64).copy()
     priors = _priors(features)
+    slopes = _slopes(scene, features, theta)  # once: the start is near
     for _ in range(ITERATIONS):
         parts = _residuals(scene, features, theta)
-        slopes = _slopes(scene, features, theta)
         scatter = (_spread(parts[0]), _spread(parts[1]))
         weights = _weights(parts, scatter)
         noise, gradient = _normal_equations(parts, slopes, weights)
         hessian = noise.copy()
         misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
+        misfit += _spread_cost(parts, scatter)
         for _, column, middle, u in priors:
             hessian[column, column] += 1 / u**2
             gradient[column] += (theta[column] - middle) / u**2
@@ -284,6 +285,16 @@ def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Ma
         mouth[:, column] = (more[0] - less[0]) / (2 * step)
         crest[:, column] = (more[1] - less[1]) / (2 * step)
     return mouth, crest
+
+
+def _spread_cost(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> float:
+    """What a wider scatter costs, as it makes every residual more likely."""
+    return float(
+        sum(
+            2 * len(part) / joined * np.log(u)
+            for part, u, joined in zip(parts, scatter, JOINED, strict=True)
+        )
+    )
 
 
 def _weights(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> tuple[Vector, Vector]:

@@ -117,7 +117,12 @@ class Match:
 _EVERYDAY = Prior()
 
 
-def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
+def match(
+    reading: ThreadReading,
+    prior: Prior = _EVERYDAY,
+    *,
+    other: tuple[float, ThreadReading] | None = None,
+) -> Match:
     """Weigh every thread of the tables by a reading.
 
     Parameters
@@ -126,6 +131,9 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
         Its numbers share their sources; the full covariance is used.
     prior : Prior
         How likely the families are beforehand.
+    other : tuple of float and ThreadReading, optional
+        What the same thread reads as if it is supposed otherwise (tapered, not parallel), and the
+        chance of that by the photo alone.
 
     Returns
     -------
@@ -135,6 +143,12 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
     """
     posterior = judge(_readings(reading), prior, reading.seen)
     probabilities = posterior.probabilities[0]
+    if other is not None:
+        second = judge(_readings(other[1]), prior, other[1].seen)
+        share = _share(posterior, second, other[0])
+        probabilities = (1 - share) * probabilities + share * second.probabilities[0]
+        if share * second.probabilities[0].max() > 0.5 * probabilities.max():
+            reading, posterior = other[1], second
     best = int(probabilities.argmax())
     misfit_p = _misfit_p(reading, posterior, best)
     verdict = verdict_of(posterior.zones.threads, probabilities, misfit_p)
@@ -153,6 +167,12 @@ def match(reading: ThreadReading, prior: Prior = _EVERYDAY) -> Match:
             *_hand_warnings(reading),
         ),
     )
+
+
+def _share(first: Posterior, second: Posterior, chance: float) -> float:
+    """Chance of the second supposition, by the photo and by how well the tables hold either."""
+    odds = math.log(chance / (1 - chance)) + float(second.log_evidence[0] - first.log_evidence[0])
+    return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))
 
 
 def _readings(reading: ThreadReading) -> Readings:

@@ -20,6 +20,7 @@ from photomeasure.scene.model import piece_middle
 from tests.scenes import looking_at
 
 Vector = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 DPI = 600.0
 PAPER_MM = 0.1
 STEP_MM, BISECTIONS = 0.08, 7
@@ -80,7 +81,7 @@ def _gap(port: DrawnPort, points: Vector) -> Vector:
     return _wall_radius(port, angle, -points[:, 2]) - np.hypot(points[:, 0], points[:, 1])
 
 
-def _cast(port: DrawnPort, start: Vector, way: Vector) -> tuple[Vector, Vector]:
+def _cast(port: DrawnPort, start: Vector, way: Vector) -> tuple[Vector, Flags]:
     """Where rays that start at the face meet the wall or the floor, and which meet the floor."""
     reach = np.zeros(len(start))
     floor = -port.depth_mm / way[:, 2]
@@ -112,7 +113,7 @@ def _normals(port: DrawnPort, points: Vector) -> Vector:
     return np.asarray(slopes / np.linalg.norm(slopes, axis=1, keepdims=True))
 
 
-def _shade(port: DrawnPort, points: Vector, way: Vector, on_floor: Vector) -> Vector:
+def _shade(port: DrawnPort, points: Vector, way: Vector, on_floor: Flags) -> Vector:
     normal = _normals(port, points)
     normal[on_floor] = (0.0, 0.0, 1.0)
     mirrored = way - 2 * np.sum(way * normal, axis=1, keepdims=True) * normal

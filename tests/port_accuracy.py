@@ -1,0 +1,118 @@
+"""How accurate ports are read over rendered photographs with known truth.
+
+    python -m tests.port_accuracy DIR [DIR ...]
+
+reads every `port_*.jpg` in each DIR (truth beside it), with the bar readings that the truth file
+gives, prints a line a scene and a table.
+"""
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from photomeasure.answers.options import PhotoOptions
+from photomeasure.answers.port import PortAnswer, port
+from photomeasure.errors import MeasuringError
+from photomeasure.photo import load_photo
+from photomeasure.quantities import Quantity
+from photomeasure.scene import BarReading
+
+
+@dataclass(frozen=True, slots=True)
+class PortOutcome:
+    """One scene: what was said, and how far off the figures are (pitch relative)."""
+
+    name: str
+    truth: str
+    tilt_deg: float
+    said: str
+    hand: str
+    bore_error_mm: float | None = None
+    bore_u_mm: float | None = None
+    pitch_error: float | None = None
+    pitch_u: float | None = None
+
+
+def _said(answer: PortAnswer, designation: str | None) -> str:
+    if answer.verdict != "identified":
+        return answer.verdict
+    name = answer.candidates[0].designation
+    return "rightly" if name == designation else f"wrongly: {name}"
+
+
+def _hand(answer: PortAnswer, truth: str) -> str:
+    if answer.hand == "unknown":
+        return "unknown"
+    return "right" if answer.hand == truth else "wrong"
+
+
+def _error(quantity: Quantity | None, truth: float) -> tuple[float | None, float | None]:
+    return (None, None) if quantity is None else (quantity.value - truth, quantity.u)
+
+
+def port_outcome(picture: Path) -> PortOutcome:
+    """Measure one rendered photograph and hold the answer against its truth."""
+    scene: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text("utf-8"))
+    truth, bars = scene["truth"], scene["print"]["bars"]
+    named = (picture.stem, str(truth["designation"]), float(scene["view"]["tilt_deg"]))
+    options = PhotoOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
+    try:
+        answer = port([load_photo(picture)], options)
+    except MeasuringError as error:
+        return PortOutcome(*named, f"refused: {error.code}", "none")
+    bore = _error(answer.bore_diameter, truth["bore_diameter"])
+    pitch = _error(answer.pitch, truth["pitch"])
+    relative = [None if one is None else one / truth["pitch"] for one in pitch]
+    said = _said(answer, truth["designation"])
+    return PortOutcome(*named, said, _hand(answer, truth["hand"]), *bore, *relative)
+
+
+def _line(name: str, errors: list[float], us: list[float], unit: str) -> str:
+    size, z = np.abs(errors), np.array(errors) / np.array(us)
+    return (
+        f"{name}: median |error| {np.median(size):.3f} {unit}, 95 % {np.percentile(size, 95):.3f} "
+        f"{unit}, median u {np.median(us):.3f} {unit}, 95 % bands hold "
+        f"{np.mean(np.abs(z) < 1.96):.0%}, mean squared normalised error {np.mean(z**2):.2f}"
+    )
+
+
+def port_table(outcomes: list[PortOutcome]) -> str:
+    """Put the figures of all ports together."""
+    rows = [f"{len(outcomes)} ports"]
+    for word in ("rightly", "wrongly", "ambiguous", "no match", "refused"):
+        count = sum(one.said.startswith(word) for one in outcomes)
+        rows.append(f"{word}: {count} ({count / len(outcomes):.0%})")
+    hands = [one.hand for one in outcomes if one.hand != "none"]
+    rows.append(
+        "hand: " + ", ".join(f"{w} {hands.count(w)}" for w in ("right", "wrong", "unknown"))
+    )
+    bores = [(one.bore_error_mm, one.bore_u_mm) for one in outcomes]
+    pitches = [(one.pitch_error, one.pitch_u) for one in outcomes]
+    for name, pairs, factor, unit in (("bore", bores, 1, "mm"), ("pitch", pitches, 100, "%")):
+        known = [(factor * e, factor * u) for e, u in pairs if e is not None and u is not None]
+        if known:
+            rows.append(_line(name, [e for e, _ in known], [u for _, u in known], unit))
+    return "\n".join(rows)
+
+
+def main(folders: list[str]) -> None:
+    """Print a line a scene, then the table; and the table of what was shot at 40 to 50 degrees."""
+    pictures = sorted(path for folder in folders for path in Path(folder).glob("port_*.jpg"))
+    if not pictures:
+        sys.exit(f"There is no port_*.jpg in {', '.join(folders)}.")
+    outcomes = []
+    for picture in pictures:
+        outcomes.append(port_outcome(picture))
+        print(outcomes[-1], flush=True)
+    print(port_table(outcomes))
+    asked = [one for one in outcomes if 40 <= one.tilt_deg <= 50]
+    if asked and len(asked) < len(outcomes):
+        print("of these at 40 to 50 degrees:\n" + port_table(asked))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
