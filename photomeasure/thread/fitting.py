@@ -150,20 +150,15 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> dict[Sou
     parts |= _joined(
         [v for s, v in zip(names, poses, strict=True) if s.scope != "print"], seen.photo.key
     )
-    bias = EDGE_BIAS_PX * seen.outline.pixel_mm
-    parts[own("edge bias", "where the edge of shiny metal is seen")] = change(
-        replace(base, outward_mm=bias)
-    )
-    parts[own("crest rounding", "height that blur takes off the crests")] = change(
-        replace(base, outward_mm=loss_u_mm)
-    )
-    parts[own("axis height", "paper and burrs under the part")] = change(
-        replace(base, lift_mm=LIFT_U_MM)
-    )
     lean = LEAN_U_RAD if seen.posture == "flat" else TIPPED_LEAN_U_RAD
-    parts[own("axis lean", "play of the part along its axis")] = change(
-        replace(base, lean_rad=lean)
+    plays = (
+        ("edge bias", "where the edge of shiny metal is seen", "outward_mm", _bias_mm(seen)),
+        ("crest rounding", "height that blur takes off the crests", "outward_mm", loss_u_mm),
+        ("axis height", "paper and burrs under the part", "lift_mm", LIFT_U_MM),
+        ("axis lean", "play of the part along its axis", "lean_rad", lean),
     )
+    for name, label, cause, u in plays:
+        parts[own(name, label)] = change(replace(base, **{cause: u}))
     if seen.features.has_hexagon:
         parts[own("hexagon corners", "rounding of the hexagon's corners")] = change(
             replace(base, corner_ratio=base.corner_ratio + knowns.corner_ratio_u)
@@ -181,6 +176,10 @@ def _parts(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> dict[Sou
     shade[4] = -2 * np.radians(TAPER_BIAS_DEG) * best.middle_mm
     parts[own("shade", "shade beside the part")] = shade
     return parts | _noise(best, own)
+
+
+def _bias_mm(seen: Seen) -> float:
+    return EDGE_BIAS_PX * seen.outline.pixel_mm
 
 
 def _tilted(best: Sizes, doubt_mm: float) -> Vector:
