@@ -138,7 +138,12 @@ def _one_port(seed: int, options: argparse.Namespace) -> str:
     begun = time.perf_counter()
     scene = draw_port_scene(seed, _port_conditions(artwork, options))
     spp = options.spp
-    effort = PortEffort(bore_spp=spp, collar_spp=max(4, spp // 4), far_spp=max(4, spp // 6))
+    effort = PortEffort(
+        bore_spp=spp,
+        print_spp=max(49, 3 * spp),
+        collar_spp=max(4, spp // 4),
+        far_spp=max(4, spp // 6),
+    )
     picture = port_picture(mi, scene, artwork, effort)
     traced = time.perf_counter()
     light = picture.light * np.float32(scene.development.paper_level / picture.paper)

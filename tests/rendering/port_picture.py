@@ -39,9 +39,14 @@ WHITE = np.array([1.0, 0.995, 0.975], np.float32)
 
 @dataclass(frozen=True, slots=True)
 class PortEffort:
-    """Samples a pixel in the hole, on the collar, and elsewhere every `far_px` pixels."""
+    """Samples a pixel in the hole, on the collar, and elsewhere every `far_px` pixels.
+
+    The collar's print takes samples of its own, which cost little: 49 leave its corners
+    0.036 px of noise, 400 leave 0.02.
+    """
 
     bore_spp: int = 49
+    print_spp: int = 144
     collar_spp: int = 16
     far_spp: int = 9
     far_px: int = 5
@@ -185,7 +190,7 @@ def port_picture(mi: Any, scene: PortScene, artwork: Artwork, effort: PortEffort
     window, hole = _masks(scene, 4.0)
     weight = np.minimum(cv2.distanceTransform(window, cv2.DIST_L2, 5) / 12, 1).astype(np.float32)
     collar = window & (1 - hole)
-    look = PaperLook(light_spp=effort.collar_spp, depth=effort.depth)
+    look = PaperLook(effort.print_spp, light_spp=effort.collar_spp, depth=effort.depth)
     seen = paper_seen(mi, (stage.printed, stage.part), scene.camera, collar, look)
     _lay(light, collar, seen, weight)
     rows, cols = np.nonzero(hole)

@@ -129,7 +129,7 @@ def test_a_picture_shows_corners_pitch_and_hand_as_the_truth_has_them(
     mi: Any, artwork: Artwork, hand: str, tmp_path: Path
 ) -> None:
     scene = _scene(artwork, 5, thread="M22x1.5", hand=hand, scale_px=0.5, slant_deg=(42.0, 46.0))
-    picture = port_picture(mi, scene, artwork, PortEffort(25, 9, 4, 8))
+    picture = port_picture(mi, scene, artwork, PortEffort(25, 49, 9, 4, 8))
     light = picture.light * np.float32(scene.development.paper_level / picture.paper)
     pitch, seen_hand = _pitch_and_hand(scene, light[..., 1].astype(np.float64))
     assert pitch == pytest.approx(scene.port.size.pitch_mm, rel=0.02)
