@@ -6,11 +6,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import NoLineError, NotConnectedError, WrongPrintError
+from photomeasure.errors import (
+    NoLineError,
+    NotConnectedError,
+    WrongPrintError,
+)
 from photomeasure.photo import Photo
 from photomeasure.route.space.budget import Course, course_of, measure
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys
+from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
 from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
     PAPER_MM,
@@ -41,21 +46,7 @@ WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
 MOST_LOOKS = 3
 LEAST_BANDS_TO_FOLLOW = 4  # for a curve along which others are looked for
 FEW = 4  # fine points below which a band keeps its markers' corners
-LEAST_FINE = 4  # below which it is left out
-LEAST_GOOD = 7  # to be sure of it
-WORST_PX = 0.6  # usual residual of a band that is sure
 POINT_STEP_MM = 4.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Job:
-    """What is being solved: the photos that connect, and the things in the state's order."""
-
-    shots: list[Shot]
-    things: list[Thing]
-    scales: list[PageScale]
-    radius_mm: float
-    radius_u_mm: float
 
 
 def read_space(
@@ -89,6 +80,8 @@ def read_space(
         Fewer than three photos hang together.
     NoLineError
         Fewer than two bands.
+    TooUncertainError
+        The first or last band is seen too poorly.
     """
     tell = tell or (lambda _: None)
     shots, greys = [], Greys(loads)
@@ -111,7 +104,7 @@ def read_space(
     looked = _refined(begun.job, look, begun.rough, looked)
     job, photos = begun.job, begun.photos
     tell("measuring the route")
-    bands = _usable(job, looked)
+    bands = usable(job, looked)
     left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
     return _reading(job, bands, left_out, looked)
 
@@ -120,7 +113,7 @@ def read_space(
 class _Begun:
     """The first solve, from cards and markers as read; `photos` are those that connect."""
 
-    job: _Job
+    job: Job
     photos: list[int]
     rough: tuple[Points, Points]
     solved: Solved
@@ -132,7 +125,7 @@ def _begin(
     placed = _placed(shots, bars, line_od_mm)
     state, photos, rows = first_state(placed)
     _demand_connection(shots, photos)
-    job = _Job(
+    job = Job(
         [shots[k] for k in photos],
         [placed.things[k] for k in rows],
         _scales(placed.things, bars),
@@ -149,11 +142,11 @@ def _wide(begun: _Begun) -> tuple[Solved, Vector, None]:
 
 
 def _read_along(
-    begun: _Begun, looked: "_Looked", shots: list[Shot], greys: Greys
+    begun: _Begun, looked: Looked, shots: list[Shot], greys: Greys
 ) -> list[Shot] | None:
     """Read markers along the curve; the photos with what is new, None where nothing is."""
     job = begun.job
-    good = [k for k in _bands(job) if _is_good(looked, k)]
+    good = [k for k in bands_in(job) if is_good(looked, k)]
     if len(good) < LEAST_BANDS_TO_FOLLOW:
         return None
     state = looked.solved.state
@@ -175,38 +168,17 @@ def _read_along(
     return found if views else None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Looked:
-    """The solve after a look at the photos: all points, and how many fine ones and photos each."""
-
-    solved: Solved
-    points: Points
-    counts: NDArray[np.int64]
-    views: NDArray[np.int64]
-
-
-def _usable(job: _Job, looked: _Looked) -> list[int]:
-    """Rows of the bands that enough points were found on, in order along the route."""
-    rows = [k for k in _bands(job) if looked.counts[k] >= LEAST_FINE]
-    if len(rows) < 2:
-        raise NoLineError(
-            "Fewer than two hose bands are seen well enough.",
-            "Take the photos nearer, in good light, with several bands in each.",
-        )
-    return rows
-
-
 def _refined(
-    job: _Job,
+    job: Job,
     look: tuple[list[int], Greys, Callable[[str], None]],
     rough: tuple[Points, Points],
-    looked: _Looked,
-) -> _Looked:
+    looked: Looked,
+) -> Looked:
     """Look again at the bands, nearer and with the curve, until all are good."""
     for number in range(MOST_LOOKS):
         solved = looked.solved
-        good = [k for k in _bands(job) if _is_good(looked, k)]
-        poor = [k for k in _bands(job) if k not in good]
+        good = [k for k in bands_in(job) if is_good(looked, k)]
+        poor = [k for k in bands_in(job) if k not in good]
         if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
             break
         course = course_of(solved, job.things, good, 2 * (solved.state.radius_mm - PAPER_MM))
@@ -221,11 +193,11 @@ def _refined(
 
 
 def _look(
-    job: _Job,
+    job: Job,
     look: tuple[list[int], Greys, Callable[[str], None]],
     rough: tuple[Points, Points],
     start: tuple[Solved, Vector, NDArray[np.float64] | None],
-) -> _Looked:
+) -> Looked:
     photos, greys, _ = look
     solved, reach, bend = start
     fine = []
@@ -240,27 +212,12 @@ def _look(
     if bend is not None:
         solved = solve(solved.state, points, known, is_near=True)
     things = range(len(job.things))
-    return _Looked(
+    return Looked(
         solved,
         points,
         np.bincount(found.thing, minlength=len(job.things)),
         np.array([len(np.unique(found.photo[found.thing == k])) for k in things]),
     )
-
-
-def _bands(job: _Job) -> list[int]:
-    """Rows of the bands, in order along the route."""
-    rows = [k for k, thing in enumerate(job.things) if thing.is_band]
-    return sorted(rows, key=lambda k: job.things[k].piece.order or 0)
-
-
-def _is_good(looked: _Looked, row: int) -> bool:
-    """Whether a band is known well enough to tell where its neighbours are."""
-    if looked.counts[row] < LEAST_GOOD or looked.views[row] < 2:
-        return False
-    own = looked.points.thing == row
-    off = np.hypot(*looked.solved.residuals_px[own].T)
-    return bool(np.median(off) < WORST_PX)
 
 
 def _reading_of(bars: Mapping[str, BarReading], thing: Thing) -> BarReading | None:
@@ -305,7 +262,7 @@ def _demand_connection(shots: Sequence[Shot], photos: list[int]) -> None:
     )
 
 
-def _known(job: _Job, state: State, bend: NDArray[np.float64] | None = None) -> Known:
+def _known(job: Job, state: State, bend: NDArray[np.float64] | None = None) -> Known:
     world = state.thing_shift.mean(axis=0)
     distances = np.linalg.norm(world + np.einsum("pji,pj->pi", state.turn, state.shift), axis=1)
     return Known(
@@ -324,7 +281,7 @@ def _unrefined(marks: Points, fine: Points) -> Points:
     return marks.of(counts[marks.thing] < FEW)
 
 
-def _reading(job: _Job, bands: list[int], left_out: list[str], looked: _Looked) -> SpaceReading:
+def _reading(job: Job, bands: list[int], left_out: list[str], looked: Looked) -> SpaceReading:
     solved, points = looked.solved, looked.points
     od_mm = 2 * (solved.state.radius_mm - PAPER_MM)
     course = course_of(solved, job.things, bands, od_mm)
@@ -362,7 +319,7 @@ def _in_card(state: State, course: Course, world: NDArray[np.float64]) -> NDArra
 
 
 def _trace(
-    job: _Job,
+    job: Job,
     state: State,
     course: Course,
     points: Points,

@@ -66,7 +66,8 @@ def _numbers(things: list[Thing], course: Course) -> list[str]:
         )
     if orders[0] > 1:
         found.append(
-            f"The lowest band seen is {orders[0]}: the length starts there, whatever lies before."
+            f"The lowest band seen is {orders[0]}: the length starts there. If band 1 is on the "
+            "hose, the length is short; take photos of that end."
         )
     return found
 

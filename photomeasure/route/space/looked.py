@@ -1,0 +1,84 @@
+"""What is being solved, and which bands are known well enough."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.errors import NoLineError, TooUncertainError
+from photomeasure.route.space.model import Points, Thing
+from photomeasure.route.space.see import Shot
+from photomeasure.route.space.solve import Solved
+from photomeasure.scene.scale import PageScale
+
+__all__ = ["Job", "Looked", "bands_in", "is_good", "usable"]
+
+LEAST_FINE = 4  # below which it is left out
+LEAST_GOOD = 7  # to be sure of it
+WORST_PX = 0.6  # usual residual of a band that is sure
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """What is being solved: the photos that connect, and the things in the state's order."""
+
+    shots: list[Shot]
+    things: list[Thing]
+    scales: list[PageScale]
+    radius_mm: float
+    radius_u_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Looked:
+    """The solve after a look at the photos: all points, and how many fine ones and photos each."""
+
+    solved: Solved
+    points: Points
+    counts: NDArray[np.int64]
+    views: NDArray[np.int64]
+
+
+def bands_in(job: Job) -> list[int]:
+    """Rows of the bands, in order along the route."""
+    rows = [k for k, thing in enumerate(job.things) if thing.is_band]
+    return sorted(rows, key=lambda k: job.things[k].piece.order or 0)
+
+
+def is_good(looked: Looked, row: int) -> bool:
+    """Whether a band is known well enough to tell where its neighbours are."""
+    if looked.counts[row] < LEAST_GOOD or looked.views[row] < 2:
+        return False
+    own = looked.points.thing == row
+    off = np.hypot(*looked.solved.residuals_px[own].T)
+    return bool(np.median(off) < WORST_PX)
+
+
+def usable(job: Job, looked: Looked) -> list[int]:
+    """Rows of the bands that enough points were found on, in order along the route."""
+    rows = [k for k in bands_in(job) if looked.counts[k] >= LEAST_FINE]
+    if len(rows) < 2:
+        raise NoLineError(
+            "Fewer than two hose bands are seen well enough.",
+            "Take the photos nearer, in good light, with several bands in each.",
+        )
+    _demand_outer(job, rows)
+    return rows
+
+
+def _demand_outer(job: Job, rows: list[int]) -> None:
+    """The route's first and last band must be known, if several photos read any of theirs."""
+    orders = [job.things[k].piece.order or 0 for k in rows]
+    for row in bands_in(job):
+        thing = job.things[row]
+        order = thing.piece.order or 0
+        readers = sum(
+            any((m.print_.name, m.piece.name) == thing.name for m in shot.marks)
+            for shot in job.shots
+        )
+        if readers > 1 and not orders[0] <= order <= orders[-1]:
+            raise TooUncertainError(
+                f"Band {order}, where the route {'begins' if order < orders[0] else 'ends'}, is "
+                "seen too poorly to be placed.",
+                "Take two more photos of that end, nearer, from both sides, with a card in each.",
+            )
