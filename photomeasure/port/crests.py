@@ -202,7 +202,8 @@ def _smooth_trend(sides_rad: Vector, shift: Vector) -> Vector:
     for _ in range(3):
         if kept.sum() < 6:
             break
-        trend = np.polyval(np.polyfit(sides_rad[kept], shift[kept], 2), sides_rad)
+        curve = np.polyfit(sides_rad[kept], shift[kept], 2)
+        trend = np.asarray(np.polyval(curve, sides_rad), np.float64)
         off = np.abs(shift - trend)
         kept = off < 2.5 * max(float(np.median(off)), 0.2)
     return np.asarray(trend)

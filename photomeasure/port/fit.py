@@ -20,15 +20,16 @@ ROUNDS = tuple(
     (np.radians(half), window)
     for half, window in (
         *((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (68, 0.15)),
-        *((68, 0.13), (68, 0.13), (68, 0.13)),
+        *((68, 0.13), (68, 0.13), (68, 0.13), (68, 0.13)),
     )
 )
-TAPER_ROUNDS = (5, 7)  # in which parallel and tapered are both tried
+TAPER_ROUND = 7  # in which parallel and tapered are both tried
 LEAST_POINTS = 60
-EVIDENCE_SHARED = 8.0  # light bends all turns' edges alike: so much less do they say together
-PARALLEL_ODDS = 3.0  # of a parallel port against a tapered one
+# Edges are found along a parallel thread's stripes, which favours it by so much (chi-squared);
+# and light bends all turns' edges alike: so much less do they say together. By scenes for tuning
+TAPER_LEAD, EVIDENCE_SHARED = 30.0, 12.0
 LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
-HAND_DIFFERS = 6.0  # in misfit (chi-squared)
+HAND_DIFFERS = 30.0  # in misfit (chi-squared)
 USUAL_DISTANCE_MM = 210.0
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
@@ -121,52 +122,33 @@ def _with_hand(
 ) -> Fitted | None:
     moved = _under(view, stripes, mouth)
     fitted: Fitted | None = None
-    narrowing = 0.0
+    supposed, chance = 0.0, 1.0
     for number, (half, window) in enumerate(ROUNDS):
         crests = crest_points(view, moved, mouth, half, window)
         if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
             return fitted
-        features = Features(
-            *(rim[0], rim[1], crests, view.far_rad, stripes.hand, *depth, narrowing)
+        features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, supposed)
+        solution = solve(view.scene, features, _start(moved, mouth, features, crests))
+        other = _supposing(view, moved, mouth, features)
+        if number == TAPER_ROUND:
+            odds = (other[1].misfit - solution.misfit - TAPER_LEAD) / EVIDENCE_SHARED
+            chance = float(1 / (1 + np.exp(-abs(odds))))
+            if odds < 0:
+                supposed, features, solution = TAPER_NARROWING, *other
+        moved = stripes_of(solution, moved)
+        fitted = Fitted(
+            *(mouth, moved, features, solution, np.inf, chance, other[1].theta, 0.0),
         )
-        choices = (0.0, TAPER_NARROWING) if number in TAPER_ROUNDS else (narrowing,)
-        fitted = _either_taper(view, moved, features, choices, mouth)
-        narrowing, moved = fitted.features.narrowing, fitted.stripes
     return fitted
 
 
-def _either_taper(
-    view: PortView,
-    known: Stripes,
-    features: Features,
-    choices: tuple[float, ...],
-    mouth: Circle,
-) -> Fitted:
-    """Fit a parallel and a 1:16 thread to the same points and keep the likelier."""
-    both = []
-    for narrowing in choices:
-        supposed = replace(features, narrowing=narrowing)
-        start = _start(known, mouth, supposed, features.crests)
-        both.append((supposed, solve(view.scene, supposed, start)))
-    if len(both) == 1:
-        supposed, solution = both[0]
-        stripes = stripes_of(solution, known)
-        return Fitted(mouth, stripes, supposed, solution, np.inf, 1.0, solution.theta, 0.0)
-    odds = [one[1].misfit / 2 / EVIDENCE_SHARED for one in both]
-    odds[1] += np.log(PARALLEL_ODDS)
-    gap = abs(odds[1] - odds[0])
-    if odds[1] < odds[0]:
-        both.reverse()
-    return Fitted(
-        mouth=mouth,
-        stripes=stripes_of(both[0][1], known),
-        features=both[0][0],
-        solution=both[0][1],
-        other_misfit=np.inf,
-        taper_chance=float(1 / (1 + np.exp(-gap))),
-        other_taper=both[1][1].theta,
-        rough_radius_mm=0.0,
-    )
+def _supposing(
+    view: PortView, known: Stripes, mouth: Circle, features: Features
+) -> tuple[Features, Solution]:
+    """The fit to the same points if the taper is supposed to be the other one."""
+    other = TAPER_NARROWING - features.narrowing
+    turned = replace(features, narrowing=other)
+    return turned, solve(view.scene, turned, _start(known, mouth, turned, features.crests))
 
 
 def _under(view: PortView, stripes: Stripes, mouth: Circle) -> Stripes:

@@ -30,6 +30,9 @@ DARKEST = 0.006  # of full light
 LARGEST_RELATIVE_U = 0.05
 STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
+# Of the radius: light on the crests, and of how far edges and stripes as a whole are apart; by
+# scenes for tuning
+LIGHT_U_MM, ROUGH_SHARE = 0.04, 0.6
 LEAST_CHANCE = 0.02  # of either taper: edges may mislead
 
 
@@ -209,7 +212,8 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
         parts[own(name, f"{name} of the port, known beforehand")] = (
             _values(best.theta + shift) - values
         )
-    doubt_mm = abs(best.value("radius") - fitted.rough_radius_mm)
+    apart_mm = abs(best.value("radius") - fitted.rough_radius_mm)
+    doubt_mm = 2 * float(np.hypot(ROUGH_SHARE * apart_mm, LIGHT_U_MM))
     parts[own("light on the crests", "which edge of a crest the light shows")] = np.array(
         [doubt_mm, 0.0, 0.0, doubt_mm]
     )
