@@ -114,6 +114,7 @@ def plan_picture(answer: SpaceRouteAnswer) -> bytes:
     plan = _placed(seen[:, :2], scale, (left, top))
     side_top = top + scale * span[1] + 0.22 * scale * span[0]
     side = _placed(seen[:, [0, 2]], scale, (left, side_top))
+    _draw_spans(canvas, plan, side, span)
     for drawn in (plan, side):
         canvas.line(drawn, ORANGE, width=0.16)
         canvas.dots(drawn[[0, -1]], DARK, size=0.2)
@@ -121,7 +122,6 @@ def plan_picture(answer: SpaceRouteAnswer) -> bytes:
         canvas.plate(["start"], drawn[0], np.array([-1.0, 0.0]), size=0.6)
         canvas.plate(["end"], drawn[-1], np.array([1.0, 0.0]), size=0.6)
     _draw_bends(canvas, plan, answer)
-    _draw_spans(canvas, plan, side, span)
     lines = [answer.line, _figures(answer)]
     return canvas.jpeg(lines, PLAN_LEGEND)
 
@@ -171,7 +171,7 @@ def _draw_spans(canvas: Canvas, plan: Points2, side: Points2, span: NDArray[np.f
         beside = canvas.dimension(foot, np.array([0.0, 1.6 * canvas.unit]), GREY)
         canvas.plate([f"{sizes[0]:.0f}"], beside.mean(axis=0), size=0.55)
         edge = np.array([[high[0], low[1]], [high[0], high[1]]])
-        beside = canvas.dimension(edge, np.array([2.6 * canvas.unit, 0.0]), GREY)
+        beside = canvas.dimension(edge, np.array([6.0 * canvas.unit, 0.0]), GREY)
         canvas.plate([f"{sizes[1]:.0f}"], beside.mean(axis=0), size=0.55)
 
 

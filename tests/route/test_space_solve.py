@@ -1,17 +1,22 @@
 """The joint solve: its derivatives, its answers over projected corners, and what is refused."""
 
+import json
 from dataclasses import replace
 from functools import partial
 
 import numpy as np
 import pytest
 
-from photomeasure.answers.route_space import route_in_space
+from photomeasure.answers.route import RouteAnswer
+from photomeasure.answers.route_space import _answer, route_in_space
+from photomeasure.answers.space_pictures import plan_picture
 from photomeasure.errors import NotConnectedError, TooFewPhotosError, WrongPrintError
 from photomeasure.job.demonstration import samples
 from photomeasure.photo import load_photo
+from photomeasure.route.reading import FlatOptions
 from photomeasure.route.space.model import Points, State, exp, predict
 from photomeasure.route.space.read import _demand_connection
+from photomeasure.route.space.reading import SpaceReading
 from tests.route.space_projected import _shot, error_of, outcome
 from tests.route.space_scenes import draw_space_scene
 
@@ -85,3 +90,28 @@ def test_photos_that_do_not_hang_together_are_named() -> None:
     with pytest.raises(NotConnectedError) as refused:
         _demand_connection(shots, [0, 3])
     assert "photo1.jpg, photo2.jpg" in refused.value.message
+
+
+def test_an_answer_has_every_key_and_comes_back_whole() -> None:
+    scene = draw_space_scene(6003, photos=6)
+    made = outcome(scene)
+    assert made is not None
+    own = made.measured
+    reading = SpaceReading(
+        own.length, own.turning, own.bends, own.tightest, own.clocking, own.start_to_card,
+        own.end_to_card, own.line_od, scene.curve.points[::20], (), ("a warning",),
+    )  # fmt: skip
+    answer = _answer(reading, FlatOptions(hose_od_mm=30.0))
+    data = json.loads(json.dumps(answer.as_json()))
+    assert (data["kind"], data["laid"]) == ("route", "space")
+    assert {"start_to_card", "end_to_card", "line_od", "clocking", "points"} <= set(data)
+    parts = data["components"]["length"].values()
+    assert sum(part**2 for part in parts) == pytest.approx(data["length"]["u"] ** 2, rel=0.01)
+    assert {"print scale x", "photo geometry", "band wrap", "curve between bands"} <= {
+        line["source"] for line in data["budget"]
+    }
+    assert any("not as thick" in text for text in data["warnings"])
+    again = RouteAnswer.from_json(data)
+    assert again.length is not None
+    assert again.length.u == pytest.approx(data["length"]["u"])
+    assert plan_picture(answer)[:2] == b"\xff\xd8"

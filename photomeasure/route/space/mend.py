@@ -90,7 +90,20 @@ def _band_at(
 
 
 def bends_of(state: State, rows: list[int], fit: ChainFit) -> Matrix:
-    """How the fitted curve bends under each band, along the band's own x and y, (B, 2) [1/mm]."""
+    """How the fitted curve bends under each band.
+
+    Parameters
+    ----------
+    state : State
+    rows : list of int
+        Of the bands.
+    fit : ChainFit
+
+    Returns
+    -------
+    (B, 2) [1/mm]
+        Along each band's own x and y.
+    """
     curvature = fit.chain.curvature
     near = [curvature[max(0, k - 1) : k + 2].mean(axis=0) for k in fit.chain.link_of(fit.at_mm)]
     world = np.einsum("nk,nki->ni", np.array(near), fit.frames[:, 1:])

@@ -308,7 +308,20 @@ def _pictured(lens: Matrix, seen: Matrix) -> tuple[Matrix, Matrix, Matrix]:
 
 
 def predict_world(state: State, photo: int, world_mm: Matrix) -> Matrix:
-    """Where points of the world are seen in one photo, (N, 2); nan behind the camera."""
+    """Where points of the world are seen in one photo.
+
+    Parameters
+    ----------
+    state : State
+    photo : int
+        Row of the state.
+    world_mm : (N, 3) [mm]
+
+    Returns
+    -------
+    (N, 2) [px]
+        Not a number behind the camera.
+    """
     seen = world_mm @ state.turn[photo].T + state.shift[photo]
     ahead = seen[:, 2] > 1.0
     f, cx, cy, k1, k2 = state.lens[photo]

@@ -24,7 +24,7 @@ LEAST_CROSSED = 4
 LEAST_POINTS = 8  # of things already placed, to hang a photo on to
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Placed:
     """Poses so far: world from object, camera from world."""
 
