@@ -26,6 +26,9 @@ _ORDERS = (
     ("line start", "Cut both ends of the line square, and keep them in the open."),
     ("line end", "Cut both ends of the line square, and keep them in the open."),
     ("print above the floor", "Lay the prints close on the floor, on nothing thick."),
+    ("photo geometry", "Take more photos, nearer and from both sides, each with two cards in it."),
+    ("band wrap", "Wrap the bands snugly and square to the hose."),
+    ("curve between bands", "Wrap more bands where the hose bends."),
     ("line height", "Press the line flat on to the floor."),
 )
 
