@@ -133,6 +133,18 @@ class Wall:
 def helix_depth_mm(sides_rad: Grid, pitch_mm: float, hand: int) -> Grid:
     """How much less deep a thread's turn lies at a side than at the far wall.
 
+    Parameters
+    ----------
+    sides_rad : (...) [rad]
+        From the far side, counter-clockwise seen from outside.
+    pitch_mm : float [mm]
+    hand : int
+        1 right, -1 left.
+
+    Returns
+    -------
+    (...) [mm]
+
     Notes
     -----
     A right-hand helix rises out of the port counter-clockwise, seen from outside.
@@ -163,7 +175,18 @@ def unwrap(view: PortView, bore: Bore, mouth: Circle, sides_rad: Vector, step_mm
 
 
 def is_seen(view: PortView, points: NDArray[np.float64], mouth: Circle) -> NDArray[np.bool_]:
-    """Whether the line from the camera to a point passes through the mouth."""
+    """Whether the line from the camera to a point passes through the mouth.
+
+    Parameters
+    ----------
+    view : PortView
+    points : (..., 3) [mm]
+    mouth : Circle
+
+    Returns
+    -------
+    (...)
+    """
     centre = view.scene.centre_mm
     share = (centre[2] + FACE_MM) / (centre[2] - points[..., 2])
     x = centre[0] + share * (points[..., 0] - centre[0]) - mouth.x_mm
