@@ -9,7 +9,7 @@ from photomeasure.port.crests import CrestPoints, crest_points
 from photomeasure.port.mouth import Circle, circle_points_px, find_mouth, find_step
 from photomeasure.port.solve import Features, Solution, solve
 from photomeasure.port.view import FACE_MM, PortView
-from photomeasure.port.wall import Bore, Stripes
+from photomeasure.port.wall import Bore, Stripes, stripe_radius_mm
 
 __all__ = ["Fitted", "fit_port", "stripes_of"]
 
@@ -30,7 +30,6 @@ LEAST_POINTS = 60
 TAPER_LEAD, EVIDENCE_SHARED = 30.0, 12.0
 LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
 HAND_DIFFERS = 30.0  # in misfit (chi-squared)
-USUAL_DISTANCE_MM = 210.0
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
 MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
@@ -56,6 +55,8 @@ class Fitted:
         The fit if it is not.
     rough_radius_mm : float
         Of the bore by the stripes as a whole, at the middle turn.
+    other_hand : (12,) or None
+        The fit with the other hand, where it is about as good.
     """
 
     mouth: Circle
@@ -66,6 +67,7 @@ class Fitted:
     taper_chance: float
     other_taper: Vector
     rough_radius_mm: float
+    other_hand: Vector | None = None
 
     @property
     def is_hand_sure(self) -> bool:
@@ -88,8 +90,8 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
         None where too few crest points are found.
     """
     bore = stripes.bore
-    rough = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), LEAST_MOUTH * stripes.pitch_mm)
-    mouth, px, turns = circle_points_px(view, rough)
+    seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), LEAST_MOUTH * stripes.pitch_mm)
+    mouth, px, turns = circle_points_px(view, seen)
     step = find_step(view, mouth)
     depth = (MOUTH_MM, MOUTH_U_MM) if step is None else (FACE_MM + step, STEP_U_MM)
     found = [
@@ -98,19 +100,15 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     fits = [one for one in found if one is not None]
     if not fits:
         return None
-    fits = [replace(one, rough_radius_mm=_rough_radius(stripes, one)) for one in fits]
     fits.sort(key=lambda one: one.solution.misfit / len(one.features.crests.px))
     best = fits[0]
+    rough = stripe_radius_mm(view, best.stripes.bore, mouth)
+    best = replace(best, rough_radius_mm=rough)
     if len(fits) == 1:
         return best
     share = [one.solution.misfit / len(one.features.crests.px) for one in fits]
-    return replace(best, other_misfit=(share[1] - share[0]) * len(best.features.crests.px))
-
-
-def _rough_radius(stripes: Stripes, fitted: Fitted) -> float:
-    """The stripes' own radius, at the depth where they are now known to be."""
-    slid = fitted.solution.value("mouth depth") - FACE_MM
-    return stripes.bore.radius_mm * (1 + slid / USUAL_DISTANCE_MM)
+    best = replace(best, other_misfit=(share[1] - share[0]) * len(best.features.crests.px))
+    return best if best.is_hand_sure else replace(best, other_hand=fits[1].solution.theta)
 
 
 def _with_hand(

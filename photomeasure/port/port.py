@@ -217,6 +217,9 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
     parts[own("light on the crests", "which edge of a crest the light shows")] = np.array(
         [doubt_mm, 0.0, 0.0, doubt_mm]
     )
+    if fitted.other_hand is not None:
+        apart = _values(fitted.other_hand) - values
+        parts[own("hand", "which way the thread turns")] = np.asarray(apart / 2)
     noise = np.linalg.eigh(best.noise)
     shifts = [
         _values(best.theta + vector * np.sqrt(max(value, 0.0))) - values
