@@ -139,3 +139,15 @@ def test_components_square_up_to_the_uncertainty(
     parts = components(number)
     assert sum(p**2 for p in parts.values()) == pytest.approx(number.std_dev**2, rel=0.01)
     assert {"print scale x", "print scale y"} <= {source.id for source in parts}
+
+
+def test_a_print_above_the_floor_scales_the_length_by_the_camera_s_height() -> None:
+    """Planes that are parallel are seen larger by the ratio of their distances (intercept)."""
+    rng = np.random.default_rng(21)
+    route = draw_route(rng, sheets=2)
+    budget = _measured(route, route.scene, rng)
+    (number,) = [budget._number(0)]
+    parts = {source.id: part for source, part in components(number).items()}
+    height_mm = float(route.scene.centre_mm[2])
+    expected = number.nominal_value * budget.line.above_u_mm / height_mm
+    assert parts["print above the floor"] == pytest.approx(expected, rel=0.01)
