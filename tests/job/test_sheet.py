@@ -96,7 +96,7 @@ def test_any_job_can_be_printed(document: Entries, paper: Any) -> None:
 
 
 def test_what_would_be_too_small_to_read_takes_a_third_page() -> None:
-    chatty = whole(invented="All of this is invented. " * 260)
+    chatty = whole(invented="All of this is invented. " * 600)
     first, _, third = pages(chatty)
     assert "Page 3: the order slip" in first
     assert "Overall length" in third
