@@ -18,7 +18,8 @@ LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
 FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
 SHORTER = 2.5  # widths by which the followed line may end before what looked like it
 TIGHTEST = 0.5  # of the width: a tape's or hose's middle cannot turn tighter; common practice
-FOLD_RAD = 0.2  # of turning, before such a bend is believed to be none
+FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where something crosses the
+# line, its rim may throw up one or two of a radian
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
 
 
@@ -104,12 +105,12 @@ def _lost_stretch(look: Pass) -> Points2 | None:
 
 
 def _fold(look: Pass) -> Points2 | None:
-    """Ends of a piece that turns tighter than such a line can."""
+    """Ends of the first piece that turns tighter than such a line can, if many do."""
     arcs = look.fit.arcs
     turned = np.abs(arcs.curvature_per_mm) * np.diff(arcs.knots_mm)
     is_fold = np.abs(arcs.curvature_per_mm) > 1 / (TIGHTEST * look.track.width_mm)
-    folds = np.nonzero(is_fold & (turned > FOLD_RAD))[0]
-    if not len(folds):
+    folds = np.nonzero(is_fold)[0]
+    if float(turned[folds].sum()) < FOLDS_RAD:
         return None
     return arcs.points(arcs.knots_mm[folds[0] : folds[0] + 2])
 

@@ -1,5 +1,7 @@
 """Read a route laid flat beside one or more printed references, from one photo."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +27,9 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
 PASSES = 12
-LOOSE_PASSES = 2  # whose guide may lie beside the line, so that one edge must do
+LOOSE_PASSES = 2  # at a hose, whose first guide may lie beside it, so that one edge must do
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
+UNSTEADY = (0.5, 3.0)  # widths and mm by which the last look may still have moved
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
@@ -119,12 +122,13 @@ def _followed(
     is_round, rough_mm = options.line != "tape", width_mm
     od_mm = (options.line_od_mm or rough_mm) if is_round else 0.0
     guide = _first_guide(ground.scene.sheet_mm(path_px, 0.5 * od_mm - above_mm), width_mm)
+    loose = LOOSE_PASSES if options.line == "hose" else 0
     for number in range(PASSES):
         height_mm = 0.5 * od_mm - above_mm
-        look = look_along(ground, guide, width_mm, height_mm, is_loose=number < LOOSE_PASSES)
+        look = look_along(ground, guide, width_mm, height_mm, is_loose=number < loose)
         if any(end.is_cut_off for end in look.ends):
             break
-        moved = number < LOOSE_PASSES or _is_off(look, width_mm)
+        moved = number < loose or _is_off(look, width_mm, OFF * width_mm)
         least_mm, most_mm = (share * rough_mm for share in WIDTH_LIMITS)
         width_mm = min(max(look.track.width_mm, least_mm), most_mm)
         guide = _next_guide(look)
@@ -137,6 +141,18 @@ def _followed(
         if not moved and all(end.is_seen for end in look.ends):
             return look, od_mm
     refuse_open_ends(look)
+    return _widened(look, width_mm), od_mm
+
+
+def _widened(look: Pass, width_mm: float) -> Pass:
+    """Doubt ends that never stood still by how far they moved last; refuse wild ones."""
+    moves = np.array([e.along_mm for e in look.ends]) - look.guide.knots_mm[[0, -1]]
+    if not _is_off(look, width_mm, max(UNSTEADY[0] * width_mm, UNSTEADY[1])):
+        first, last = (
+            replace(end, u_mm=float(np.hypot(end.u_mm, move)))
+            for end, move in zip(look.ends, moves, strict=True)
+        )
+        return replace(look, ends=(first, last))
     raise NoLineError(
         "The line's edges and ends are not found where they were a moment before.",
         "Lay the line on a floor that it stands out from, or point at it with --points.",
@@ -151,9 +167,8 @@ def _raised(guide: Arcs, centre_mm: Vector, from_mm: float, to_mm: float) -> Arc
     return Arcs(start, guide.heading_rad, knots, curvature)
 
 
-def _is_off(look: Pass, width_mm: float) -> bool:
-    """Whether guide, ends or width were so far off that another look is worth while."""
-    limit = OFF * width_mm
+def _is_off(look: Pass, width_mm: float, limit: float) -> bool:
+    """Whether guide, ends or width were so far off (mm) that another look is worth while."""
     ends = np.array([end.along_mm for end in look.ends]) - look.guide.knots_mm[[0, -1]]
     across = np.abs(look.track.across_mm[look.track.weight > 0])
     width_off = abs(look.track.width_mm - width_mm)

@@ -17,6 +17,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
 LOOSE_WEIGHTS = (0.3, 0.02)  # of one edge, and of the guide itself where neither is found
+BRIDGED = (6, 0.02)  # stretches on either side that lead a bridge over a gap, and its weight
 LEAST_STRETCHES = 8
 LEAST_FOUND = (0.5, 0.25)  # of the line's stretches with usable edges; of striped tape's
 LEAST_CONTRAST = 30.0  # stored levels of 255 between hose and floor; drawn ones are followed at 50
@@ -76,8 +77,11 @@ def look_along(
     if is_loose:
         least = np.where(found, *LOOSE_WEIGHTS)
         found, weight = np.ones_like(found), np.maximum(weight, least)
-    points = on_floor(guide, track.along_mm, track.across_mm)[found]
-    fit = fit_arcs(points, weight[found], WOBBLE_MM)
+    points = on_floor(guide, track.along_mm, track.across_mm)
+    if not is_loose:
+        points, weight = _bridged(points, weight)
+    found = weight > 0
+    fit = fit_arcs(points[found], weight[found], WOBBLE_MM)
     return Pass(guide, strip, ends, track, fit)
 
 
@@ -88,6 +92,40 @@ def _refuse_faint(strip: Strip) -> None:
             f"{LEAST_CONTRAST:.0f} are needed.",
             "Lay it on a lighter floor, on paper or cardboard, or lay tape of another colour.",
         )
+
+
+def _bridged(points_mm: Points2, weight: Vector) -> tuple[Points2, Vector]:
+    """Lead the line over gaps as its neighbours point, or the fit might fold up in there.
+
+    Notes
+    -----
+    A cubic from end to end of the gap with both sides' directions (Hermite's form).
+    """
+    points_mm, bridged = points_mm.copy(), weight.copy()
+    good, reach = np.nonzero(weight > 0)[0], BRIDGED[0]
+    for k in np.nonzero(np.diff(good) > 2)[0]:
+        before, after = good[max(0, k + 1 - reach) : k + 1], good[k + 1 : k + 1 + reach]
+        if min(len(before), len(after)) < 3:
+            continue
+        start, stop = points_mm[before[-1]], points_mm[after[0]]
+        size = float(np.hypot(*(stop - start)))
+        ways = [size * _direction(points_mm[side]) for side in (before, after)]
+        gap = np.arange(good[k] + 1, good[k + 1])
+        t = ((gap - good[k]) / (good[k + 1] - good[k]))[:, None]
+        points_mm[gap] = (
+            (1 + 2 * t) * (1 - t) ** 2 * start
+            + t * (1 - t) ** 2 * ways[0]
+            + t**2 * (3 - 2 * t) * stop
+            + t**2 * (t - 1) * ways[1]
+        )
+        bridged[gap] = BRIDGED[1]
+    return points_mm, bridged
+
+
+def _direction(points_mm: Points2) -> Vector:
+    """Unit direction of the straight line through a few points, in their order."""
+    way = np.linalg.svd(points_mm - points_mm.mean(axis=0))[2][0]
+    return np.asarray(way * np.sign(way @ (points_mm[-1] - points_mm[0])))
 
 
 def on_floor(guide: Arcs, along_mm: Vector, across_mm: Vector) -> Points2:
