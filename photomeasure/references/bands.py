@@ -34,9 +34,9 @@ _ARROW_COLUMNS = (1, 5)  # of the upper row; two of them, so that one is in sigh
 _MARKERS_A_BAND = 6
 
 _LINES = (
-    "Wrap the bands square round the hose, in order, arrows from start to end: one before, in and "
-    "after each bend, at most 50 mm",
-    f"apart there, at most 150 mm apart on straights. {PRINT_FULL_SIZE}",
+    "Wrap the bands square round the hose, in order from band 1, arrows from start to end: one "
+    "before, in and after each bend,",
+    f"at most 50 mm apart there, at most 150 mm apart on straights. {PRINT_FULL_SIZE}",
 )
 
 

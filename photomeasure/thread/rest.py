@@ -141,17 +141,19 @@ def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tup
     flat = solve(scene, features, start, "flat")
     begin, end = flat.hexagon_mm or (0.0, 0.0)
     centre = _centre_of_mass(flat)
-    low = _chance(begin + CHAMFER_MM - centre)
-    high = _chance(centre - end + CHAMFER_MM)
+    low, high = (
+        max(_chance(over), LEAST_GRAVITY)
+        for over in (begin + CHAMFER_MM - centre, centre - end + CHAMFER_MM)
+    )
     chances: dict[Posture, float] = {
         "flat": max(1 - low - high, LEAST_GRAVITY),
-        "tipped to low": max(low, LEAST_GRAVITY),
-        "tipped to high": max(high, LEAST_GRAVITY),
+        "tipped to low": low,
+        "tipped to high": high,
     }
     if features.end is not None:
         chances |= {
-            "leaning to low": LEANING_SHARE * max(low, LEAST_GRAVITY),
-            "leaning to high": LEANING_SHARE * max(high, LEAST_GRAVITY),
+            "leaning to low": LEANING_SHARE * low,
+            "leaning to high": LEANING_SHARE * high,
         }
     total = sum(chances.values())
     return {

@@ -10,10 +10,16 @@ import pytest
 from photomeasure.answers.route import RouteAnswer
 from photomeasure.answers.route_space import _answer, route_in_space
 from photomeasure.answers.space_pictures import plan_picture
-from photomeasure.errors import NotConnectedError, TooFewPhotosError, WrongPrintError
+from photomeasure.errors import (
+    NotConnectedError,
+    TooFewPhotosError,
+    TooUncertainError,
+    WrongPrintError,
+)
 from photomeasure.job.demonstration import samples
 from photomeasure.photo import load_photo
 from photomeasure.route.reading import FlatOptions
+from photomeasure.route.space.looked import _demand_first
 from photomeasure.route.space.model import Points, State, exp, predict
 from photomeasure.route.space.read import _demand_connection
 from photomeasure.route.space.reading import SpaceReading
@@ -81,6 +87,14 @@ def test_photos_without_bands_are_the_wrong_print() -> None:
     with pytest.raises(WrongPrintError) as refused:
         route_in_space([load, load, load])
     assert "bands" in refused.value.remedy
+
+
+def test_a_route_whose_first_band_is_not_placed_is_refused() -> None:
+    _demand_first(1, 4)
+    with pytest.raises(TooUncertainError) as refused:
+        _demand_first(3, 4)
+    assert "band 3" in refused.value.message
+    assert "band 1" in refused.value.remedy
 
 
 def test_photos_that_do_not_hang_together_are_named() -> None:

@@ -64,11 +64,6 @@ def _numbers(things: list[Thing], course: Course) -> list[str]:
         found.append(
             f"Not seen: band {_listed(missing)}. If on the hose, the curve there is less sure."
         )
-    if orders[0] > 1:
-        found.append(
-            f"The lowest band seen is {orders[0]}: the length starts there. If band 1 is on the "
-            "hose, the length is short; take photos of that end."
-        )
     return found
 
 
