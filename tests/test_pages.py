@@ -81,8 +81,7 @@ def test_a_photo_is_answered_kept_and_found_again(open_page: App, tmp_path: Path
     assert not app.exception
     assert "M18x1.5, sure" in words(app)
     assert "| pitch |" in words(app)
-    app.segmented_control(key="fitting.end").set_value("B").run()
-    app.button(key="fitting.keep").click().run()
+    app.button(key="fitting.keep.B").click().run()
     assert "Kept for end B" in words(app)
     (folder,) = [file.parent for file in tmp_path.glob("*/job.json")]
     job = open_job(folder)
@@ -254,12 +253,33 @@ def test_pages_are_thin(path: Path) -> None:
 
 def test_a_look_at_the_seat_asks_on(open_page: App) -> None:
     app = open_page("caliper")
-    assert not app.exception
-    app.radio(key="caliper.seat.external.0").set_value(
-        app.radio(key="caliper.seat.external.0").options[2]
-    ).run()
-    assert not app.exception
     app.text_input(key="caliper.major").set_value("17,9")
     app.text_input(key="caliper.pitch").set_value("1.5").run()
+    assert "Seat." not in words(app)
+    app.button(key="caliper.seat.external.place.cone in the bore").click().run()
     assert not app.exception
-    assert "M18x1.5" in words(app)
+    assert "Which of these is it?" in words(app)
+    assert "Seen: **cone in the bore**" in words(app)
+    assert "It may be" in words(app)  # several cones seal on this thread
+    app.button(key="caliper.seat.again").click().run()
+    assert "Seen:" not in words(app)
+
+
+def test_what_a_thread_is_taken_for_is_told(open_page: App) -> None:
+    app = open_page("caliper")
+    app.text_input(key="caliper.major").set_value("17,9")
+    app.text_input(key="caliper.pitch").set_value("1.5").run()
+    assert "**11/16-16 UN**: crests -0.54 mm" in words(app)  # 11/16 in is 17.4625 mm
+    assert "dangerous" in words(app)
+
+
+def test_a_kept_thread_is_known_at_the_bottom_and_in_the_list_of_jobs(open_page: App) -> None:
+    app = open_page("caliper", end="A")
+    app.text_input(key="caliper.major").set_value("17,9")
+    app.text_input(key="caliper.pitch").set_value("1.5").run()
+    assert "Now: **M18x1.5, sure**" in words(app)
+    app.button(key="caliper.keep.A").click().run()
+    number = app.query_params["job"]
+    assert "**A** M18x1.5 · **B** ?" in words(open_page("job", job=number))
+    labels = [button.label for button in open_page("start").button]
+    assert f"Go on: New job, M18x1.5 ({number})" in labels

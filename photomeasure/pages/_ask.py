@@ -17,7 +17,9 @@ __all__ = [
     "Bars",
     "bars",
     "end",
+    "end_names",
     "has_bars",
+    "keep_for",
     "length_mm",
     "pitch_mm",
     "uploads",
@@ -69,13 +71,17 @@ def bars(job: Job, kind: str) -> Bars:
         `sheet`, `collar` or `cards`.
     """
     x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
-    st.subheader("Check bars of your print")
-    if x is None or y is None:
-        st.caption("Measure both black bars with a caliper or a steel rule, before anything else.")
-        _offer_last(kind)
-    _form.form(job, "bars", only=kind)
     if x is not None and y is not None:
         _bench.remember_bars(kind, (x, y))
+        with st.expander(f"Check bars of the print: {x:g} and {y:g} mm", key=f"bars.{kind}"):
+            _form.side_by_side(job, "bars", kind)
+        return x, y
+    st.subheader("Check bars of your print")
+    st.caption(
+        "Both black bars, by caliper or steel rule: a print 1 % small makes every answer 1 % wrong."
+    )
+    _offer_last(kind)
+    _form.side_by_side(job, "bars", kind)
     return x, y
 
 
@@ -93,38 +99,70 @@ def _take_last(kind: str, last: tuple[float, float]) -> None:
         _bench.change_job(lambda job, way=way, value=value: enter(job, f"bars.{kind}.{way}", value))  # type: ignore[misc]
 
 
+def end_names(job: Job) -> dict[str, str]:
+    """Name both ends of the hose."""
+    ends = [*job.entries.ends, EndEntry(), EndEntry()][:2]
+    return {
+        letter: f"{letter}: {one.name}" if one.name else f"End {letter}"
+        for letter, one in zip("AB", ends, strict=True)
+    }
+
+
 def end(job: Job, key: str) -> int | None:
     """Ask which end of the hose is meant; the address may have said it."""
-    labels = {
-        letter: f"{letter}: {one.name}" if one.name else f"End {letter}"
-        for letter, one in zip("AB", [*job.entries.ends, EndEntry(), EndEntry()][:2], strict=True)
-    }
+    labels = end_names(job)
     said = st.query_params.get("end", "")
     if st.session_state.get(f"{key}:said") != said or key not in st.session_state:
         st.session_state[key] = said if said in labels else None
         st.session_state[f"{key}:said"] = said
     chosen = st.segmented_control(
-        "For which end of the hose?", list(labels), key=key, format_func=labels.__getitem__
+        "Which end of the hose?", list(labels), key=key, format_func=labels.__getitem__
     )
     return None if chosen is None else "AB".index(chosen)
 
 
-def with_photo(job: Job, index: int | None) -> Path | None:
+def keep_for(job: Job, room: str) -> int | None:
+    """Offer to keep an answer for either end; give the end, 0 or 1, that was just tapped."""
+    said = st.query_params.get("end", "")
+    with st.container(horizontal=True, key=f"{room}.keep"):
+        tapped = [
+            st.button(
+                f"Keep for {name[0].lower() + name[1:] if name.startswith('End ') else name}",
+                key=f"{room}.keep.{letter}",
+                type="primary" if said in ("", letter) else "secondary",
+                width="stretch",
+            )
+            for letter, name in end_names(job).items()
+        ]
+    return tapped.index(True) if any(tapped) else None
+
+
+def with_photo(job: Job) -> Path | None:
     """Offer to weigh the readings together with the photo that an end has."""
-    answers = [
-        job.path(one.file)
+    answers = {
+        "AB"[one.end]: one.file
         for one in job.entries.answers
-        if one.kind in ("fitting", "port") and one.end == index and index is not None
-    ]
-    if not answers or not st.toggle("Together with this end's photo", True, key="caliper.photo"):
+        if one.kind in ("fitting", "port") and one.end is not None
+    }
+    if not answers:
         return None
-    return answers[-1]
+    said = st.query_params.get("end", "")
+    labels = {"": "no photo"} | {letter: end_names(job)[letter] for letter in sorted(answers)}
+    chosen = st.segmented_control(
+        "Weigh it together with the photo of",
+        list(labels),
+        default=said if said in answers else "",
+        format_func=labels.__getitem__,
+        key="caliper.photo",
+        required=True,
+    )
+    return job.path(answers[chosen]) if chosen else None
 
 
 def uploads(job: Job, room: str) -> list[Upload]:
     """Ask for photos; after a broken connection the job's own photos are offered."""
     given = st.file_uploader(
-        "Photos (take them first, then choose them here: the files, not a messenger's copies)",
+        "Photos: the files themselves, no messenger's copies",
         type=KINDS,
         accept_multiple_files=True,
         key=f"{room}.photos",

@@ -17,6 +17,7 @@ from photomeasure.job.enter import enter, update_job
 from photomeasure.job.folder import SHELF_FILE
 from photomeasure.job.store import dump_json, read_json, write_atomically
 from photomeasure.job.units import Units
+from photomeasure.sizing.ports import designation_of
 
 __all__ = [
     "Upload",
@@ -51,11 +52,13 @@ def jobs_folder() -> Path:
 
 
 def job_names() -> dict[str, str]:
-    """Every job kept here: its number in the address, and what it is called."""
+    """Every job kept here: its number in the address, what it is called, its threads."""
     names = {}
     for file in sorted(jobs_folder().glob("*/job.json"), reverse=True):
         try:
-            names[file.parent.name] = open_job(file.parent).name or "no name"
+            job = open_job(file.parent)
+            threads = filter(None, map(designation_of, job.entries.ends))
+            names[file.parent.name] = ", ".join([job.name or "no name", *threads])
         except BadJobError:
             names[file.parent.name] = "cannot be read"
     return names

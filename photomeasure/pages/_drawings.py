@@ -2,7 +2,7 @@
 
 __all__ = ["HOW"]
 
-_STYLE = 'font-family="sans-serif" font-size="15" fill="#14211f" stroke="#14211f" stroke-width="0"'
+_STYLE = 'font-family="sans-serif" font-size="19" fill="#14211f" stroke="#14211f" stroke-width="0"'
 
 
 def _svg(width: int, height: int, inside: str) -> str:
@@ -28,41 +28,144 @@ def _box(at: str, size: str, fill: str, turn: str = "") -> str:
     )
 
 
+def _round(at: str, radius: float, fill: str, colour: str = "#14211f") -> str:
+    x, y = at.split(",")
+    return (
+        f'<circle cx="{x}" cy="{y}" r="{radius}" fill="{fill}" stroke="{colour}" stroke-width="2"/>'
+    )
+
+
+def _arrows(start: str, stop: str) -> str:
+    """A dimension line, straight up or across, with an arrow at each end."""
+    (x, y), (u, v) = ([float(one) for one in at.split(",")] for at in (start, stop))
+    along, across = (9.0, 0.0) if y == v else (0.0, 9.0), (0.0, 5.0) if y == v else (5.0, 0.0)
+    heads = "".join(
+        _line(
+            f"{a + sign * along[0] + across[0]},{b + sign * along[1] + across[1]} {a},{b} "
+            f"{a + sign * along[0] - across[0]},{b + sign * along[1] - across[1]}",
+            2,
+        )
+        for a, b, sign in ((x, y, 1), (u, v, -1))
+    )
+    return _line(f"{x},{y} {u},{v}", 2) + heads
+
+
 def _words(at: str, words: str) -> str:
     x, y = at.split(",")
     return f'<text x="{x}" y="{y}">{words}</text>'
 
 
+_PHONE = "#0b5563"
+_METAL = "#b8c0bd"
+_PAPER = "#fff3c0"
+
 _FITTING = _svg(
     480,
-    250,
+    260,
     _line("20,215 460,215", 4)
-    + _box("120,205", "240,8", "#fff3c0")
-    + _box("205,178", "70,26", "#b8c0bd")
-    + _box("150,28", "110,16", "#0b5563", "rotate(-12 205 36)")
-    + _line("213,48 240,172", 2, "#0b5563", "6 5")
-    + _line("300,46 300,200", 2)
-    + _line("294,56 300,46 306,56", 2)
-    + _line("294,190 300,200 306,190", 2)
-    + _words("310,120", "20 to 25 cm")
-    + _words("20,40", "phone, leaning")
-    + _words("20,60", "a little sideways")
-    + _words("130,238", "fitting on the sheet's bed"),
+    + _box("120,205", "240,8", _PAPER)
+    + _box("205,178", "70,26", _METAL)
+    + _box("150,28", "110,16", _PHONE, "rotate(-12 205 36)")
+    + _line("213,48 240,172", 2, _PHONE, "6 5")
+    + _arrows("300,46", "300,200")
+    + _words("312,120", "20 to 25 cm")
+    + _words("4,70", "phone, leaning")
+    + _words("4,92", "a little sideways")
+    + _words("120,245", "fitting on the sheet's bed"),
 )
 
 _ROUTE = _svg(
     480,
-    250,
-    _line("60,190 180,190 230,150 250,90 300,60 420,60", 7, "#0b5563")
+    270,
+    _line("60,190 180,190 230,150 250,90 300,60 420,60", 7, _PHONE)
     + "".join(
         _box(at, "46,34", "#ffffff") + _box(inner, "20,14", "#14211f")
         for at, inner in (("50,205", "63,215"), ("262,110", "275,120"), ("380,75", "393,85"))
     )
-    + _words("110,225", "tape along the path")
-    + _words("320,140", "cards beside it:")
-    + _words("320,160", "both ends, between")
-    + _line("20,20 460,20 460,242 20,242 20,20", 2, "#7a8783", "8 6")
-    + _words("30,42", "the whole line in one photo, from above"),
+    + _words("105,228", "tape along the path")
+    + _words("322,140", "cards beside it:")
+    + _words("322,163", "at both ends")
+    + _words("322,186", "and between")
+    + _line("10,14 470,14 470,258 10,258 10,14", 2, "#5c6a66", "8 6")
+    + _words("24,42", "whole line in one photo, from above"),
 )
 
-HOW = {"fitting": _FITTING, "route": _ROUTE}
+_PORT = _svg(
+    480,
+    270,
+    _box("40,120", "300,120", _METAL)
+    + _box("150,120", "80,90", "#ffffff")
+    + "".join(
+        _line(f"{x},{y} {x + turn},{y + 5} {x},{y + 10}", 2)
+        for y in range(126, 196, 10)
+        for x, turn in ((150, 7), (230, -7))
+    )
+    + _box("152,196", "76,14", "#8a5a2b")
+    + _box("60,112", "86,7", _PAPER)
+    + _box("234,112", "86,7", _PAPER)
+    + _box("340,46", "100,16", _PHONE, "rotate(45 390 54)")
+    + _line("380,66 158,176", 2, _PHONE, "6 5")
+    + _line("190,30 190,150", 2, "#14211f", "8 6")
+    + _words("205,50", "40 to 50°")
+    + _words("10,100", "collar round")
+    + _words("350,150", "far wall of")
+    + _words("350,173", "the thread")
+    + _words("350,196", "is seen")
+    + _words("40,262", "plug below the threads"),
+)
+
+_SPACE = _svg(
+    480,
+    270,
+    _line("50,210 170,210 230,180 260,110 300,60 420,60", 16, "#3b4744")
+    + "".join(
+        _line(points, 18, "#ffffff") + _line(points, 10, "#14211f", "3 3")
+        for points in (
+            "56,210 66,210",
+            "150,210 160,210",
+            "214,189 223,184",
+            "246,144 250,134",
+            "278,88 284,80",
+            "320,60 330,60",
+            "404,60 414,60",
+        )
+    )
+    + "".join(
+        _box(f"{x},{y}", "54,10", _PHONE, f"rotate({turn} {x + 27} {y + 5})")
+        for x, y, turn in ((60, 110, -30), (150, 50, -25), (330, 200, 30), (400, 130, 25))
+    )
+    + _words("20,246", "band 1 at the start")
+    + _words("250,246", "bands before, in and")
+    + _words("250,266", "after each bend")
+    + _words("10,34", "photos from both sides"),
+)
+
+_CALIPER = _svg(
+    480,
+    250,
+    _box("30,90", "90,100", _METAL)
+    + _box("120,105", "130,70", _METAL)
+    + "".join(
+        _line(f"{x},{y} {x + 5},{y + turn} {x + 10},{y}", 2)
+        for x in range(130, 240, 10)
+        for y, turn in ((105, 6), (175, -6))
+    )
+    + _arrows("275,105", "275,175")
+    + _line("250,105 285,105", 1)
+    + _line("250,175 285,175", 1)
+    + _words("290,135", "over the crests,")
+    + _words("290,158", "square to the axis")
+    + _line("130,86 140,97 150,86 160,97 170,86 180,97 190,86 200,97 210,86 220,97 230,86", 2)
+    + _line("130,86 130,62 230,62 230,86", 2)
+    + _words("100,48", "pitch gauge: no light under it")
+    + _arrows("130,205", "230,205")
+    + _words("60,236", "or the length over 10 turns"),
+)
+
+HOW = {
+    "fitting": _FITTING,
+    "port": _PORT,
+    "route": _ROUTE,
+    "space": _SPACE,
+    "caliper": _CALIPER,
+}

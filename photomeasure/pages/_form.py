@@ -16,10 +16,11 @@ from photomeasure.job.units import Units
 from photomeasure.pages import _bench
 from photomeasure.sizing.shelf import seats
 
-__all__ = ["Entry", "entries", "form"]
+__all__ = ["Entry", "entries", "form", "side_by_side"]
 
 _TYPED = "as_typed"  # in the job's file: what stood in the field, letter by letter
 _BUTTONS_UP_TO = 4  # more choices than these become a list
+_NARROW_PX = 152  # two beside each other on a screen of 360
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +87,17 @@ def form(job: Job, page: str, *, end: str = "", first: str = "", only: str = "")
             is_open = part == first or (not first and number == 0)
             with st.expander(part, expanded=is_open, key=f"{page}.{end}.{part}"):
                 _rows(job, rows)
+
+
+def side_by_side(job: Job, page: str, part: str) -> None:
+    """Draw the few entries of one part in a row."""
+    rows = [one for one in entries() if (one.page, one.part) == (page, part)]
+    units = _bench.units()
+    with st.container(horizontal=True):
+        for row in rows:
+            with st.container(width=_NARROW_PX):
+                _field(job, row, units)
+                _below(job, row, units, why=False)
 
 
 def _rows(job: Job, rows: Sequence[Entry]) -> None:
@@ -182,7 +194,7 @@ def _with_unit(row: Entry, text: str, units: Units) -> str:
     return f"{text.strip()} {UNITS_OF[row.kind].bare(units)}" if bare else text.strip()
 
 
-def _below(job: Job, row: Entry, units: Units) -> None:
+def _below(job: Job, row: Entry, units: Units, *, why: bool = True) -> None:
     """Say under a field what was refused, or what it is in the other units, or why it is asked."""
     refused = st.session_state.get(f"{row.path}:refused")
     if refused:
@@ -190,8 +202,9 @@ def _below(job: Job, row: Entry, units: Units) -> None:
         return
     value = entered(job, row.path)
     other: Units = "in" if units == "mm" else "mm"
-    lines = [f"Why: {row.why}"]
+    lines = [f"Why: {row.why}"] if why else []
     if value is not None and row.kind in UNITS_OF:
         here, there = (say_entry(row.kind, value, one) for one in (units, other))
         lines.insert(0, f"**{here}**" if here == there else f"**{here} = {there}**")
-    st.caption("  \n".join(lines))
+    if lines:
+        st.caption("  \n".join(lines))

@@ -1,19 +1,20 @@
-"""Round every page: which job, what is known, and at the bottom the one thing to do next."""
+"""Round every page: the ways out on top; at the bottom what is known and what to do next."""
 
+import textwrap
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 import streamlit as st
-from streamlit.delta_generator import DeltaGenerator
 
 from photomeasure.errors import PhotomeasureError
 from photomeasure.job import CutPlan, Job
 from photomeasure.pages import _bench, _show
 from photomeasure.pages._places import Lack, lacks
 from photomeasure.sizing.assembly import saw_mark_mm
+from photomeasure.sizing.entries import EndEntry
 from photomeasure.sizing.ports import designation_of
 
-__all__ = ["TITLES", "bench_page", "known", "lack_buttons", "open_lack", "say_next"]
+__all__ = ["TITLES", "bench_page", "known", "lack_buttons", "open_lack", "say_known", "say_next"]
 
 TITLES = {
     "start": "On the bench",
@@ -32,6 +33,7 @@ TITLES = {
     "prints": "Print the sheet",
 }
 _LONGEST = 60  # letters of a step that fit on a phone's button
+_NAMED = ("start", "job", "plan")  # pages that say which job it is
 
 
 @contextmanager
@@ -43,15 +45,17 @@ def bench_page(at: str) -> Iterator[Job]:
     at : str
         One of `TITLES`.
     """
-    st.session_state["next.said"] = ""
+    st.session_state["next.said"] = st.session_state["next.known"] = ""
     _head(at)
     st.title(TITLES[at])
-    strip = st.empty()
+    named = st.empty()
     with _bench.refusals():
         job = _bench.current_job()
+        if job.folder is not None and at in _NAMED:
+            named.markdown(f"“{job.name}”")
         yield job
     with _bench.refusals():
-        _foot(at, strip)
+        _foot(at)
     _show.cautions()
 
 
@@ -88,14 +92,14 @@ def _set_unit() -> None:
     st.query_params["unit"] = "in" if st.session_state.get("unit") == "inch" else "mm"
 
 
-def _foot(at: str, strip: DeltaGenerator) -> None:
-    """Fill the strip under the title and the bar at the bottom, from the job as it stands now."""
+def _foot(at: str) -> None:
+    """Fill the bar at the bottom, from the job as it stands now."""
     job = _bench.current_job()
-    try:
-        plan = _bench.planned(job)
-    except PhotomeasureError as error:
-        strip.error(f"**{error.message}** {error.remedy}", icon=":material/block:")
-        with st.container(key="next"):
+    with st.container(key="next"):
+        try:
+            plan = _bench.planned(job)
+        except PhotomeasureError as error:
+            st.error(f"**{error.message}** {error.remedy}", icon=":material/block:")
             st.button(
                 "Next: change what the line belongs to",
                 key="next.go",
@@ -104,30 +108,34 @@ def _foot(at: str, strip: DeltaGenerator) -> None:
                 args=("line",),
                 kwargs={"part": "The line"},
             )
-        return
-    if job.folder is not None:
-        strip.caption(known(job, plan))
-    with st.container(key="next"):
+            return
+        answer = st.session_state.get("next.known")
+        if answer or job.folder is not None:
+            st.caption(f"Now: **{answer}**" if answer else known(job, plan))
         said = st.session_state.get("next.said")
         if said:
             st.markdown(f"**Next: {said}**")
-        elif at not in ("start", "thread"):
+        else:
             _next_button(at, job, plan)
 
 
 def known(job: Job, plan: CutPlan) -> str:
-    """Say in one line what is known of a job."""
+    """Say in one line what is known of a job, and how surely."""
     ends = [*job.entries.ends][:2]
-    words = [
-        f"**{letter}** {designation_of(end) or 'not known'}"
-        for letter, end in zip("AB", ends, strict=False)
-    ]
+    words = [f"**{letter}** {_thread_words(end)}" for letter, end in zip("AB", ends, strict=False)]
     route = job.entries.route
     mark = saw_mark_mm(plan.lengths)
-    words.append("**Path** " + ("not known" if route is None else f"{route.length.value:.0f} mm"))
-    words.append("**Cut** " + ("not known" if mark is None else f"{mark} mm"))
+    words.append("**path** " + ("?" if route is None else f"{route.length.value:.0f} mm"))
+    words.append("**cut** " + ("?" if mark is None else f"{mark} mm"))
     state = f"**{plan.open_count} open**" if plan.open_count else "**ready**"
-    return " · ".join([f"“{job.name}”", *words, state])
+    return " · ".join([*words, state])
+
+
+def _thread_words(end: EndEntry) -> str:
+    name = designation_of(end)
+    if name is not None:
+        return name
+    return "?" if end.thread is None else "not sure"
 
 
 def _next_button(at: str, job: Job, plan: CutPlan) -> None:
@@ -155,7 +163,7 @@ def _next_button(at: str, job: Job, plan: CutPlan) -> None:
             )
         return
     first = found[0]
-    words = first.words if len(first.words) <= _LONGEST else f"{first.words[:_LONGEST]} …"
+    words = textwrap.shorten(first.words, _LONGEST, placeholder=" …")
     st.button(
         f"Next: {_place(first)}{words}",
         key="next.go",
@@ -197,3 +205,8 @@ def lack_buttons(found: Sequence[Lack]) -> None:
 def say_next(words: str) -> None:
     """Put a page's own next step into the bar at the bottom."""
     st.session_state["next.said"] = words
+
+
+def say_known(answer: str) -> None:
+    """Put a page's answer into the bar at the bottom, where it is seen from anywhere."""
+    st.session_state["next.known"] = answer

@@ -25,6 +25,7 @@ _HTML = """
 """
 _CSS = """
 .stage { position: relative; overflow: hidden; border: 1px solid #7a8783; cursor: crosshair; }
+.stage:focus-visible { outline: 3px solid #0b5563; outline-offset: 2px; }
 .sheet { transform-origin: 0 0; position: relative; }
 img { display: block; width: 100%; user-select: none; -webkit-user-drag: none; }
 svg { position: absolute; left: 0; top: 0; width: 100%; height: 100%; pointer-events: none; }

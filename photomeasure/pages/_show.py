@@ -6,23 +6,29 @@ from typing import Any
 
 import streamlit as st
 
+from photomeasure.answers.alike import WARNING, alike, cells_of
+from photomeasure.answers.route import RouteAnswer
+from photomeasure.answers.route_space import SpaceRouteAnswer
 from photomeasure.answers.words import band, band_inches
+from photomeasure.pages import _bench
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.match import Candidate
 
 __all__ = [
-    "bends_named",
     "budget",
-    "candidates",
     "cautions",
+    "figures",
     "headline",
     "look",
     "next_step",
+    "path",
     "table",
+    "told_apart",
     "warnings",
 ]
 
 LEAST_SHOWN = 0.005
+SURE = 0.95  # from here a thread is named
 WORDS = {
     "major_diameter": "over the crests",
     "diameter_at_small_end": "at the small end",
@@ -33,6 +39,7 @@ LOOK = """
 [data-testid="stHeader"] { display: none; }
 [data-testid="stMain"] button, [data-testid="stMain"] input,
 [data-testid="stMain"] [data-baseweb="select"] > div { min-height: 48px; }
+[data-testid="stMain"] button { min-width: 44px; }
 [data-testid="stMain"] summary { min-height: 52px; font-size: 1.05rem; }
 [data-testid="stRadio"] label { min-height: 48px; align-items: center; }
 [data-testid="stCaptionContainer"] { opacity: 1; color: #33403d; }
@@ -40,6 +47,21 @@ LOOK = """
 [data-testid="stMetricValue"] { font-size: 3.2rem; font-weight: 700; }
 [class*="st-key-lack-"] button p { text-align: left; }
 [data-testid="stHeadingWithActionElements"] a { display: none; }
+[data-testid="stAlertContainer"] h2, [data-testid="stAlertContainer"] h3 { padding: 0; }
+[data-testid="stButtonGroup"] > div { flex-wrap: wrap; gap: 0.4rem; }
+[data-testid="stButtonGroup"] button {
+  border: 1px solid #7a8783 !important; border-radius: 0.3rem !important; margin: 0 !important;
+}
+[data-testid="stButtonGroup"] button[aria-checked="true"] {
+  border: 3px solid #0b5563 !important;
+}
+[data-testid="stButtonGroup"] button[aria-checked="true"] p { font-weight: 700; }
+[data-testid="stFileUploader"] button { color: #14211f; opacity: 1; }
+[data-testid="stFileUploader"] button span { color: inherit; }
+[data-testid="stFileUploaderDropzone"]:not(:has([data-testid="stFileUploaderFile"])) button {
+  background: #0b5563; color: #ffffff; min-width: 11rem;
+}
+[data-testid="stMain"] { scroll-padding-bottom: 9rem; }
 .st-key-head { gap: 0.4rem; }
 .st-key-head button { padding: 0.25rem 0.6rem; }
 [data-testid="stWidgetLabel"] p { font-size: 1rem; font-weight: 600; }
@@ -48,6 +70,7 @@ h2, h3 { overflow-wrap: anywhere; }
   position: fixed; left: 0; right: 0; bottom: 0; z-index: 90; background: #ffffff;
   border-top: 2px solid #0b5563; padding: 0.5rem 1rem 0.6rem; max-height: 8rem;
 }
+.st-key-next { gap: 0.3rem; }
 .st-key-next > div, .st-key-next button { max-width: 44rem; margin: 0 auto; }
 .st-key-next:not(:has(button, p)) { display: none; }
 .st-key-next button p { text-align: left; white-space: normal; line-height: 1.2; }
@@ -66,14 +89,14 @@ def look() -> None:
     st.html(f"<style>{LOOK}</style>")
 
 
-def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> None:
-    """The answer in words, large; sure or not is written, not only coloured."""
+def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> str:
+    """Write the answer large, sure or not in words and not only by colour; give it as shown."""
     name, _, check = line.partition("; ")
     if not is_verified:
-        name = name.removesuffix(", sure")
+        name = f"{name.removesuffix(', sure')}, if the print is true"
         st.warning(
-            f"## {name}, if the print is true\n\n**The print is unverified.** A printer that "
-            "shrinks the page makes a wrong thread look right: measure both check bars first.",
+            f"## {name}\n\n**The print is unverified:** on a page that was printed too small a "
+            "wrong thread looks right.",
             icon=":material/help:",
         )
     elif is_sure:
@@ -81,7 +104,8 @@ def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> None:
     else:
         st.warning(f"## {name}", icon=":material/help:")
     if check:
-        st.markdown(f"**Next: {check.removeprefix('one check left: ')}**")
+        st.markdown(f"**One check left: {check.removeprefix('one check left: ')}**")
+    return name
 
 
 def next_step(advice: str | None) -> None:
@@ -90,26 +114,66 @@ def next_step(advice: str | None) -> None:
         st.info(f"To be surer: {advice}", icon=":material/arrow_forward:")
 
 
+def figures(named: dict[str, Quantity | None], wanted: Sequence[str]) -> None:
+    """The few figures that the answer stands on, in the unit of the page."""
+    lines = [
+        f"{WORDS.get(name, name.replace('_', ' '))} **{_in_units(value)[0]}**"
+        for name in wanted
+        if (value := named.get(name)) is not None
+    ]
+    st.markdown("  \n".join(lines))
+
+
 def table(named: dict[str, Quantity | None]) -> None:
     """Values in millimetres and inches with their bands."""
     rows = [
-        f"| {WORDS.get(name, name.replace('_', ' '))} | {band(value)} | {band_inches(value)} |"
+        f"| {WORDS.get(name, name.replace('_', ' '))} | {' = '.join(_in_units(value))} |"
         for name, value in named.items()
         if value is not None
     ]
-    st.markdown("\n".join(["| | | |", "|---|---|---|", *rows]))
-    st.caption(
-        "Each band is meant to hold the true value 19 times out of 20; the README says how often "
-        "it has in trials."
-    )
+    with st.expander("All figures"):
+        st.markdown("\n".join(["| what | value and band |", "|---|---|", *rows]))
+        st.caption(
+            "Each band is meant to hold the true value 19 times out of 20; the README says how "
+            "often it has in trials."
+        )
 
 
-def bends_named(named: dict[str, Quantity | None]) -> dict[str, Quantity | None]:
+def _in_units(value: Quantity) -> list[str]:
+    """Say a value in both units, the page's own first; no line breaks inside."""
+    both = [band(value), band_inches(value)]
+    if _bench.units() == "in":
+        both.reverse()
+    return [words.replace(" ", "\N{NO-BREAK SPACE}") for words in both if words]
+
+
+def path(answer: RouteAnswer | SpaceRouteAnswer) -> None:
+    """What a path's answer rests on: its figures, where the doubt comes from, what to mind."""
+    next_step(answer.advice)
+    table(_bends_named(answer.quantities()))
+    with st.expander("Where the uncertainty comes from"):
+        budget(answer.as_json()["budget"])
+    warnings(answer.warnings)
+    st.divider()
+
+
+def _bends_named(named: dict[str, Quantity | None]) -> dict[str, Quantity | None]:
     """Name the bends as people count them: `bend 1, radius`."""
     return {
         re.sub(r"bends\[(\d+)\]\.", lambda bend: f"bend {int(bend[1]) + 1}, ", name): value
         for name, value in named.items()
     }
+
+
+def told_apart(threads: Sequence[Candidate]) -> None:
+    """What it may be, as bars, and what tells it from the threads that it is taken for."""
+    if not threads:
+        return
+    first = threads[0]
+    with st.expander("What it may be", expanded=first.probability < SURE):
+        candidates(threads)
+    if first.family is not None:
+        _taken_for(first.designation)
 
 
 def candidates(threads: Sequence[Candidate]) -> None:
@@ -120,6 +184,18 @@ def candidates(threads: Sequence[Candidate]) -> None:
             st.progress(chance, text=f"**{one.designation}**: {100 * chance:.1f} %")
     if threads and threads[0].seats:
         st.caption(f"{threads[0].designation} is used with: {'; '.join(threads[0].seats)}.")
+
+
+def _taken_for(designation: str) -> None:
+    """What a thread is taken for, and what tells them apart."""
+    (found,) = alike([designation])["alike"]
+    with st.expander(f"What {designation} is taken for"):
+        for each in found["neighbours"]:
+            mark, name, crests, pitch, *rest = cells_of(each)
+            sign = ":material/warning: **dangerous**, " if mark == "!" else ""
+            also = "".join(f"; {words}" for words in rest if words)
+            st.markdown(f"- {sign}**{name}**: crests {crests}, pitch {pitch}{also}")
+        st.caption(WARNING.replace("'!' marks the dangerous ones", "the dangerous ones say so"))
 
 
 def budget(lines: Sequence[dict[str, Any]]) -> None:

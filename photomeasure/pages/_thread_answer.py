@@ -6,10 +6,13 @@ from photomeasure.answers.fitting import FittingAnswer
 from photomeasure.answers.port import PortAnswer
 from photomeasure.job import Job
 from photomeasure.pages import _ask, _bench, _show
-from photomeasure.pages._frame import say_next
+from photomeasure.pages._frame import say_known, say_next
+from photomeasure.pages._photos import Asked
 from photomeasure.pages._picture import picture
 
 __all__ = ["complaints", "keep", "rests_on"]
+
+STANDS_ON = ("diameter_at_small_end", "major_diameter", "bore_diameter", "pitch")
 
 
 def complaints(found: list[str]) -> None:
@@ -18,26 +21,24 @@ def complaints(found: list[str]) -> None:
         st.info(complaint, icon=":material/visibility:")
 
 
-def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, *, is_verified: bool) -> None:
+def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Asked) -> None:
     """Show the answer with its picture, and offer to keep it for an end."""
     room = answer.kind
     is_sure = answer.verdict == "identified"
-    _show.headline(answer.line, is_sure=is_sure, is_verified=is_verified)
-    picture(drawn, f"{room}.picture", answer.line)
-    _show.next_step(answer.advice)
-    end = _ask.end(job, f"{room}.end")
-    kept = st.button(
-        "Keep this answer",
-        width="stretch",
-        disabled=end is None,
-        key=f"{room}.keep",
-        type="primary",
-    )
-    if kept and end is not None:
-        _bench.keep_thread(answer.as_json(), drawn, end, is_verified=is_verified)
-        st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
-    elif is_verified:
-        say_next("say for which end it is, and keep it.")
+    line = _show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified)
+    say_known(line)
+    if asked.is_verified:
+        _show.figures(answer.quantities(), STANDS_ON)
+    with asked.rest:
+        picture(drawn, f"{room}.picture", answer.line)
+        _show.next_step(answer.advice)
+        end = _ask.keep_for(job, room)
+        if end is not None:
+            _bench.keep_thread(answer.as_json(), drawn, end, is_verified=asked.is_verified)
+            st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
+        elif asked.is_verified:
+            say_next("keep it for the end that it came from.")
+        _show.told_apart(answer.candidates)
 
 
 def rests_on(answer: FittingAnswer | PortAnswer) -> None:

@@ -10,10 +10,15 @@ export default function ({ parentElement, data, setTriggerValue }) {
     root.dataset.id = data.id;
     image.src = data.src;
     image.alt = data.alt;
-    root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0 };
+    root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0,
+                cross: null };
   }
   const at = root.at;
   root.querySelector(".marking").hidden = !data.can_mark;
+  stage.tabIndex = 0;
+  stage.setAttribute("role", "group");
+  stage.setAttribute("aria-label", data.can_mark ? `${data.alt}: arrows move a cross, Enter sets ` +
+    "a mark, Backspace takes it back, + and - enlarge" : `${data.alt}: arrows, + and -`);
 
   function place() {
     const box = stage.getBoundingClientRect();
@@ -37,9 +42,12 @@ export default function ({ parentElement, data, setTriggerValue }) {
       `<circle cx="${x * wide}" cy="${y * high}" r="${11 * thin}" fill="#ffffffcc" ` +
       `stroke="#0b5563" stroke-width="${3 * thin}"/><text x="${x * wide}" ` +
       `y="${y * high + 5 * thin}" font-size="${14 * thin}" text-anchor="middle">${n + 1}</text>`);
+    const [cx, cy] = at.cross ? [at.cross[0] * wide, at.cross[1] * high] : [0, 0];
+    const cross = !at.cross ? "" : `<path d="M${cx - 16 * thin} ${cy}h${32 * thin}M${cx} ` +
+      `${cy - 16 * thin}v${32 * thin}" stroke="#c2410c" stroke-width="${3 * thin}"/>`;
     drawn.innerHTML = line(data.line || [], "#ffffff", 5, "") +
       line(data.line || [], "#c2410c", 3, "") +
-      line(at.marks, "#0b5563", 2, `${6 * thin}`) + dots.join("");
+      line(at.marks, "#0b5563", 2, `${6 * thin}`) + dots.join("") + cross;
     root.querySelector(".again").disabled = at.marks.length < 2;
     root.querySelector(".back").disabled = at.marks.length < 1;
   }
@@ -108,6 +116,32 @@ export default function ({ parentElement, data, setTriggerValue }) {
     event.preventDefault();
     const box = stage.getBoundingClientRect();
     enlarge(event.deltaY < 0 ? 1.2 : 1 / 1.2, event.clientX - box.left, event.clientY - box.top);
+  };
+  const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+  function step([right, down], isFine) {
+    if (!data.can_mark) {
+      at.x -= 40 * right;
+      at.y -= 40 * down;
+      place();
+      return;
+    }
+    const far = (isFine ? 0.002 : 0.02) / at.zoom;
+    const [x, y] = at.cross || [0.5, 0.5];
+    at.cross = [Math.min(1, Math.max(0, x + far * right)), Math.min(1, Math.max(0, y + far * down))];
+    draw();
+  }
+
+  stage.onkeydown = (event) => {
+    const way = ways[event.key];
+    if (way) step(way, event.shiftKey);
+    else if (event.key === "Enter" && data.can_mark && at.cross) at.marks.push(at.cross);
+    else if (event.key === "Backspace" && data.can_mark) at.marks.pop();
+    else if (event.key === "+") enlarge(1.6);
+    else if (event.key === "-") enlarge(1 / 1.6);
+    else return;
+    event.preventDefault();
+    draw();
   };
   root.querySelector(".larger").onclick = () => enlarge(1.6);
   root.querySelector(".smaller").onclick = () => enlarge(1 / 1.6);

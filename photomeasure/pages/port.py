@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from photomeasure.pages import _ask, _bench, _measure, _show
-from photomeasure.pages._frame import bench_page, say_next
+from photomeasure.pages import _bench, _measure
+from photomeasure.pages._frame import bench_page
+from photomeasure.pages._photos import ask_for
 from photomeasure.pages._thread_answer import complaints, keep, rests_on
 
 HOW_TO = """
@@ -14,24 +15,12 @@ HOW_TO = """
 
 with bench_page("port") as job:
     st.caption("Engine off and cold, pressure let off. Measure the old fitting as well.")
-    answered = st.container() if _ask.has_bars(job, "collar") else None
-    bars = _ask.bars(job, "collar")
-    answered = answered or st.container()
-    is_verified = None not in bars
-    st.subheader("Photo")
-    with st.expander("How to take the photo", icon=":material/help:"):
-        st.markdown(HOW_TO)
-    uploads = _ask.uploads(job, "port")
-    if not is_verified:
-        say_next("measure both check bars of the collar's page and enter them.")
-    elif not uploads:
-        say_next("choose the photo of the port.")
-    if uploads:
-        with answered, _bench.refusals():
-            complaints([c for one in uploads for c in _measure.looked_at(one, "route")])
-            _bench.keep_photos(uploads, "port")
-            answer, drawn = _measure.measured_port(tuple(uploads), bars)
-            keep(job, answer, drawn, is_verified=is_verified)
-            with st.expander("What it may be", expanded=answer.verdict != "identified"):
-                _show.candidates(answer.candidates)
-            rests_on(answer)
+    asked = ask_for(job, "port", "collar", HOW_TO)
+    if asked.uploads:
+        with asked.answer, _bench.refusals():
+            complaints([c for one in asked.uploads for c in _measure.looked_at(one, "route")])
+            _bench.keep_photos(asked.uploads, "port")
+            answer, drawn = _measure.measured_port(tuple(asked.uploads), asked.bars)
+            keep(job, answer, drawn, asked)
+            with asked.rest:
+                rests_on(answer)

@@ -6,10 +6,10 @@ import streamlit as st
 
 from photomeasure.job import add_answer
 from photomeasure.job.enter import entered
-from photomeasure.pages import _ask, _bench, _form, _measure, _show
+from photomeasure.pages import _bench, _form, _measure, _show
 from photomeasure.pages._correct import corrected
-from photomeasure.pages._drawings import HOW
-from photomeasure.pages._frame import bench_page, say_next
+from photomeasure.pages._frame import bench_page, say_known, say_next
+from photomeasure.pages._photos import ask_for
 from photomeasure.pages._picture import picture
 from photomeasure.route.reading import FlatOptions, LineKind
 
@@ -21,19 +21,11 @@ HOW_TO = """
 
 
 with bench_page("route") as job:
-    # above the entries, so that it is seen at once; but first the bars, if they are not known
-    answered = st.container() if _ask.has_bars(job, "cards") else None
     is_photo = entered(job, "route.answer") is not None
-    bars = _ask.bars(job, "cards")
-    answered = answered or st.container()
-    is_verified = None not in bars
     line: LineKind = st.segmented_control(
         "What lies there", get_args(LineKind), default="tape", key="route.line", required=True
     )
-    with st.expander("How to take the photo", icon=":material/help:"):
-        st.image(HOW["route"], width="stretch")
-        st.markdown(HOW_TO)
-    uploads = _ask.uploads(job, "route")
+    asked = ask_for(job, "route", "cards", HOW_TO)
     st.button(
         "The path does not lie flat",
         key="route.space",
@@ -41,7 +33,7 @@ with bench_page("route") as job:
         on_click=_bench.go,
         args=("space",),
     )
-    with st.expander("No photo: measured by hand", expanded=not is_photo and not uploads):
+    with st.expander("No photo: measured by hand", expanded=not is_photo and not asked.uploads):
         if is_photo:
             st.caption("The path of the photo counts.")
             st.button(
@@ -53,35 +45,37 @@ with bench_page("route") as job:
             )
         else:
             _form.form(job, "route", only="Measured by hand")
-    if not is_verified:
-        say_next("measure both check bars of the print, or measure the path by hand.")
-    elif not uploads and not is_photo:
-        say_next("choose the photo of the line.")
-    if uploads:
-        with answered, _bench.refusals():
-            for complaint in _measure.looked_at(uploads[0], "route"):
+    if not asked.uploads:
+        say_next("" if is_photo else "take the photo as shown, or measure the path by hand.")
+    else:
+        with asked.answer, _bench.refusals():
+            photo = asked.uploads[0]
+            for complaint in _measure.looked_at(photo, "route"):
                 st.info(complaint, icon=":material/visibility:")
-            _bench.keep_photos(uploads[:1], "route")
+            _bench.keep_photos([photo], "route")
             said = FlatOptions(hose_od_mm=job.entries.hose.outside_diameter_mm, line=line)
             shown = st.container()
-            found = corrected(uploads[0], bars, said)
+            with asked.rest:
+                drawn = st.container()
+                found = corrected(photo, asked.bars, said)
             answer = found.answer
+            is_sure = not answer.warnings
             with shown:
-                _show.headline(answer.line, is_sure=not answer.warnings, is_verified=is_verified)
+                say_known(
+                    _show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified)
+                )
+            with drawn:
                 picture(found.preview, "route.picture", answer.line, line=found.line)
-            st.markdown("**Look: does the drawn line lie on yours, from end to end?**")
-            kept = st.button(
-                "It does: keep this path", width="stretch", key="route.keep", type="primary"
-            )
-            if kept:
-                stored = answer.as_json()
-                _bench.change_job(lambda now: add_answer(now, "route", stored, found.picture))
-                st.success("Kept.", icon=":material/check_circle:")
-            elif is_verified:
-                say_next("look whether the drawn line lies on yours, and keep it.")
-            _show.next_step(answer.advice)
-            _show.table(_show.bends_named(answer.quantities()))
-            with st.expander("Where the uncertainty comes from"):
-                _show.budget(answer.as_json()["budget"])
-            _show.warnings(answer.warnings)
-            st.divider()
+                st.markdown("**Look: does the drawn line lie on yours, from end to end?**")
+                kept = st.button(
+                    "It does: keep this path", width="stretch", key="route.keep", type="primary"
+                )
+                if kept:
+                    stored = answer.as_json()
+                    _bench.change_job(lambda now: add_answer(now, "route", stored, found.picture))
+                    st.success("Kept.", icon=":material/check_circle:")
+                    say_next("")
+                elif asked.is_verified:
+                    say_next("look whether the drawn line lies on yours, and keep it.")
+            with asked.rest:
+                _show.path(answer)

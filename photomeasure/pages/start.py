@@ -3,14 +3,16 @@
 import streamlit as st
 
 from photomeasure.pages import _bench, _phone
-from photomeasure.pages._frame import bench_page
+from photomeasure.pages._frame import bench_page, say_next
 
 WAYS = (
     ("fitting", "Take a photo of the thread", ":material/photo_camera:", "With the printed sheet."),
     ("caliper", "I have a caliper", ":material/straighten:", "Best with a pitch gauge beside it."),
 )
 
-with bench_page("start"):
+with bench_page("start") as job:
+    if job.folder is None:
+        say_next("lay the part on the printed sheet, or take the caliper.")
     st.markdown("Which thread do you hold, how long must the hose be, and where do you cut it?")
     for way, column in zip(WAYS, st.columns(2), strict=True):
         page, label, icon, words = way

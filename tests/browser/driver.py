@@ -13,7 +13,10 @@ from selenium.common.exceptions import StaleElementReferenceException, WebDriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from tests.browser.sight import FAINT, FOCUSED, SMALL
+
 SLOW_S = 120
+MOST_TABS = 60
 _FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -28,19 +31,12 @@ _STATE = (
     "var app = document.querySelector('[data-testid=stApp]');"
     "return app && document.querySelector('h1') ? app.getAttribute('data-test-script-state') : ''"
 )
-_SMALL = """
-return [...document.querySelectorAll('[data-testid=stMain] button, [data-testid=stMain] summary,'
-  + '[data-testid=stMain] input:not([type=file])')]
-  .filter(e => e.offsetParent && !e.closest('[data-testid=stElementToolbar]')
-               && !e.closest('[data-baseweb=select]'))
-  .map(e => [e.innerText || e.type, e.getBoundingClientRect()])
-  .filter(([, box]) => box.height < 44)
-  .map(([words, box]) => words + ' ' + box.height)
-"""
 
 
 class Person:
     """One browser window on the app."""
+
+    ENTER = Keys.ENTER
 
     def __init__(self, chromium: str, driver: str, base: str, downloads: Path) -> None:
         options = webdriver.ChromeOptions()
@@ -57,6 +53,14 @@ class Person:
         """Be a phone or a laptop."""
         held = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700}
         self.web.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", held)
+
+    def another_window(self) -> None:
+        """Be one more person, with a window and a session of their own."""
+        self.web.switch_to.new_window("window")
+        self.size(390, 844)
+
+    def look_at_window(self, number: int) -> None:
+        self.web.switch_to.window(self.web.window_handles[number])
 
     def open(self, where: str = "") -> None:
         self.web.get(f"{self.base}/{where}")
@@ -84,6 +88,14 @@ class Person:
 
     def tap(self, key: str) -> None:
         self._tap(self.part(key).find_element(By.CSS_SELECTOR, "button"))
+
+    def press(self, *keys: str) -> None:
+        """Press keys, wherever the focus is."""
+        webdriver.ActionChains(self.web).send_keys(*keys).perform()
+
+    def focused(self) -> str:
+        """Say what has the focus: the nearest key of ours, else its words."""
+        return str(self.web.execute_script(FOCUSED))
 
     def _tap(self, element: Any) -> None:
         self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", element)
@@ -118,10 +130,33 @@ class Person:
             self._tap(lid.find_element(By.CSS_SELECTOR, "summary"))
 
     def upload(self, key: str, *paths: Path) -> None:
-        field = self.part(key).find_element(By.CSS_SELECTOR, "input[type=file]")
-        field.send_keys("\n".join(map(str, paths)))
+        self.hand_over(key, *paths)
         time.sleep(0.5)
         self.wait()
+
+    def hand_over(self, key: str, *paths: Path) -> None:
+        """Choose files, and do not wait for what becomes of them."""
+        field = self.part(key).find_element(By.CSS_SELECTOR, "input[type=file]")
+        field.send_keys("\n".join(map(str, paths)))
+
+    def wait_for(self, words: str) -> None:
+        """Wait until the page says something, then no longer."""
+        end = time.monotonic() + SLOW_S
+        while words not in self.words():
+            assert time.monotonic() < end, f"the page never says {words!r}"
+            time.sleep(0.05)
+
+    def here(self) -> str:
+        """Give the page's address behind the server's."""
+        return str(self.web.current_url).removeprefix(f"{self.base}/")
+
+    def tab_to(self, name: str) -> bool:
+        """Press the tabulator until a widget of ours has the focus."""
+        for _ in range(MOST_TABS):
+            self.press(Keys.TAB)
+            if self.focused() == name:
+                return True
+        return False
 
     def words(self) -> str:
         for _ in range(5):
@@ -158,8 +193,12 @@ class Person:
         return {address for address in asked if not address.startswith(own)}
 
     def too_small(self) -> list[str]:
-        """Things to tap that are lower than a fingertip."""
-        return list(self.web.execute_script(_SMALL))
+        """Things to tap that are smaller than a fingertip, 44 px either way."""
+        return list(self.web.execute_script(SMALL))
+
+    def too_faint(self) -> list[str]:
+        """Words with less contrast than 4.5 to 1."""
+        return list(self.web.execute_script(FAINT))
 
     def is_too_wide(self) -> bool:
         script = "return document.querySelector('[data-testid=stMain]').scrollWidth - innerWidth"

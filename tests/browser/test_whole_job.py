@@ -77,13 +77,14 @@ def thread_by_photo(person: "Person", number: int) -> None:
         person.upload("fitting.photos", sample.photo)
         assert "unverified" in person.words()  # no bars yet: never sure
         assert ", sure" not in person.words()
+    if number:
+        person.unfold("bars.sheet")  # known from the first photo; this print is another
     person.type("bars.sheet.x", f"{sample.bars.x_mm}".replace(".", ","))
     person.type("bars.sheet.y", f"{sample.bars.y_mm} mm")
     if number:
         person.upload("fitting.photos", sample.photo)
-    person.choose("fitting.end", f"End {'AB'[number]}")
     assert ", sure" in person.words()
-    person.tap("fitting.keep")
+    person.tap(f"fitting.keep.{'AB'[number]}")
     assert "Kept for end" in person.words()
 
 
@@ -148,3 +149,4 @@ def test_every_page_fits_and_can_be_tapped(
         person.picture(tmp_path / f"{page}-{width}.png")
         assert not person.is_too_wide(), page
         assert person.too_small() == [], page
+        assert person.too_faint() == [], page
