@@ -20,6 +20,8 @@ SHORTER = 2.5  # widths by which the followed line may end before what looked li
 TIGHTEST = 0.5  # of the width: a tape's or hose's middle cannot turn tighter; common practice
 FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where something crosses the
 # line, its rim may throw up one or two of a radian
+FLANK = (0.65, 1.1)  # widths from the middle of a shadow: there lies what casts it
+LIT_FLANK = -0.15  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
 
 
@@ -68,12 +70,31 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
             f"The line's edges cannot be followed between pixels {where}.",
             "Uncover it there, keep glare and shadows off, or lay plain tape of another colour.",
         )
+    _refuse_shadow(look)
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if end.is_ragged:
             raise NoLineError(
-                f"The tape's {name} cannot be told: its last stripe may look like the floor.",
+                f"The line's {name} cannot be told: its last stripe may look like the floor.",
                 "Lay plain tape, or cut the tape square within a stripe that stands out.",
             )
+
+
+def _refuse_shadow(look: Pass) -> None:
+    """Refuse a dark line that has a stripe lighter than the floor beside it: it is a shadow."""
+    strip = look.strip
+    if strip.round_look != "dark":
+        return
+    first, last = (end.along_mm for end in look.ends)
+    own = strip.sure[(strip.along_mm > first) & (strip.along_mm < last)]
+    outward = np.abs(strip.across_mm) / look.track.width_mm
+    beside = (outward > FLANK[0]) & (outward < FLANK[1])
+    sides = (beside & (strip.across_mm > 0), beside & (strip.across_mm < 0))
+    flanks = [float(np.median(np.mean(own[:, side], axis=1))) for side in sides]
+    if min(flanks) < LIT_FLANK:
+        raise NoLineError(
+            "What stands out is a shadow; the line beside it looks like the floor.",
+            "Lay a line of another colour, lay paper under it, or take the light from above.",
+        )
 
 
 def _lost_end(look: Pass, path_mm: Points2) -> Points2 | None:

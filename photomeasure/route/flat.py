@@ -29,6 +29,7 @@ Vector = NDArray[np.float64]  # (N,)
 PASSES = 12
 LOOSE_PASSES = 2  # at a hose, whose first guide may lie beside it, so that one edge must do
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
+FRAYED = 0.04  # of the width: an end as unclear as this is worth another look
 UNSTEADY = (0.5, 3.0)  # widths and mm by which the last look may still have moved
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
 SETTLED_MM = 0.1  # change of a round line's axis height
@@ -128,7 +129,7 @@ def _followed(
         look = look_along(ground, guide, width_mm, height_mm, is_loose=number < loose)
         if any(end.is_cut_off for end in look.ends):
             break
-        moved = number < loose or _is_off(look, width_mm, OFF * width_mm)
+        moved = number < loose or _is_off(look, width_mm, OFF * width_mm) or _is_frayed(look)
         least_mm, most_mm = (share * rough_mm for share in WIDTH_LIMITS)
         width_mm = min(max(look.track.width_mm, least_mm), most_mm)
         guide = _next_guide(look)
@@ -173,6 +174,11 @@ def _is_off(look: Pass, width_mm: float, limit: float) -> bool:
     across = np.abs(look.track.across_mm[look.track.weight > 0])
     width_off = abs(look.track.width_mm - width_mm)
     return bool(max(np.max(np.abs(ends)), np.quantile(across, 0.95), width_off) > limit)
+
+
+def _is_frayed(look: Pass) -> bool:
+    """Whether an end is so unclear that the curve may have gone astray there."""
+    return any(end.u_mm > FRAYED * look.track.width_mm for end in look.ends)
 
 
 def _first_guide(path_mm: Points2, width_mm: float) -> Arcs:

@@ -21,6 +21,9 @@ HUE_LENGTH = 1.1  # times the best line of one colour, before a shaded one of on
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
 GAP_WIDTHS = 8.0  # a line may be hidden over so many widths
 SAME_WAY = 0.6  # cosine between a line's end and the way across the gap
+BESIDE_WIDTHS = 1.6  # between the middles of sheen, or lit side, and shadow of one round line
+LIT_LENGTH = 0.7  # of its shadow's, before a rod's or cord's lit side is taken for the line
+LIT_APART = 0.5  # of the mean width: nearer, it is sheen within the line
 ALONG = 0.7  # of a stripe that must run beside another one to be part of the same line
 NEAR_WIDTHS = 2.0  # a pointed-at place belongs to a line that is so near
 
@@ -93,6 +96,8 @@ def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:
             "Lay tape of another colour than the floor, all of it in the picture, or point at "
             "the line with --points.",
         )
+    if search.options.line in {"cord", "rod"}:
+        stripes = _lit_first(stripes)
     chain = _with_continuations(stripes[0], stripes[1:])
     used = {id(s) for s in chain}
     merit = sum(s.merit for s in chain)
@@ -110,10 +115,31 @@ def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:
 
 def _is_beside(stripe: Stripe, other: Stripe) -> bool:
     """Whether one stripe runs along the other: sheen and shadow of one round line."""
-    few = stripe.path[:: max(1, len(stripe.path) // 50)]
-    away = np.min(np.hypot(*(few[:, None] - other.path[None]).transpose(2, 0, 1)), axis=1)
     reach = max(float(np.median(stripe.width)), float(np.median(other.width)))
-    return bool(np.mean(away < reach) > ALONG)
+    return bool(np.mean(_away(stripe, other) < BESIDE_WIDTHS * reach) > ALONG)
+
+
+def _away(stripe: Stripe, other: Stripe) -> Vector:
+    """Distances of some places of one stripe's middle from the other's [px]."""
+    few = stripe.path[:: max(1, len(stripe.path) // 50)]
+    return np.asarray(
+        np.min(np.hypot(*(few[:, None] - other.path[None]).transpose(2, 0, 1)), axis=1)
+    )
+
+
+def _lit_first(stripes: list[Stripe]) -> list[Stripe]:
+    """Put the lit side of a rod or cord before its own shadow, which may stand out more."""
+    first = stripes[0]
+    if first.contrast[0] >= 0:
+        return stripes
+    for stripe in stripes[1:]:
+        is_long = stripe.length_mm > LIT_LENGTH * first.length_mm
+        if not (stripe.contrast[0] > 0 and is_long and _is_beside(stripe, first)):
+            continue
+        usual = 0.5 * float(np.median(stripe.width) + np.median(first.width))
+        if float(np.median(_away(stripe, first))) > LIT_APART * usual:
+            return [stripe, *(s for s in stripes if s is not stripe)]
+    return stripes
 
 
 def _with_continuations(first: Stripe, others: list[Stripe]) -> list[Stripe]:

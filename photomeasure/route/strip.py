@@ -6,13 +6,12 @@ from typing import Literal
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.reading import FlatScene, LineKind
-from photomeasure.route.tone import unmixed
+from photomeasure.route.sides import OUTER, Side, share_lit_floor
 
 __all__ = ["Ground", "Strip", "pull_straight"]
 
@@ -24,19 +23,8 @@ Matrix = NDArray[np.float64]  # (N, M)
 HALF_WIDTHS = 2.2  # the strip reaches so many line widths to either side
 BEYOND_WIDTHS = 8.0  # and so many beyond the ends, where floor must be seen
 LEAST_BEYOND_PX = 60.0
-INNER = (0.04, 0.36)  # widths from the middle: certainly line, and near enough to its edge
-OUTER = (0.85, 1.7)  # widths from the middle: certainly floor
-WINDOW_WIDTHS = 6.0  # colours may change slowly along the line
-SHOWN = 0.4  # of the usual difference between line and floor
-LEAST_NOISE = 1.0  # stored levels of 255
-CLEAR = 4.0  # standard deviations of a sample by which brightness alone tells line from floor
-MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
-FAR_ABOVE = 8.0
-SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
 QUICK_WIDTH_PX = 24.0
-CLEAREST = (0.7, 85)  # share of a percentile: stripes like the floor must not set the scale
 COARSE = 4  # picture pixels to one of the map of prints
-LEAST_KNOWN = 0.25  # of a block of floor that is not under a print
 ROWS_AT_ONCE = 400  # keeps memory small
 LONGEST_STRIP = 30_000  # samples either way; the library that samples the picture ends at 32 767
 
@@ -65,7 +53,7 @@ class Strip:
     whole : (S,)
         False where the line's edges are not.
     covered : (S,)
-        True where the guiding curve runs over a printed reference.
+        True where a printed reference lies within the line's width.
     round_look : str
         "flat" for tape; whether a round line is darker or lighter than the floor.
     width_mm : float [mm]
@@ -160,21 +148,20 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         cv2.remap(ground.photo.colour, px[..., 0], px[..., 1], cv2.INTER_LINEAR), np.uint8
     )
     width, height = ground.photo.size_px
-    middle = px[:, len(across) // 2]
     seen, whole = (
         np.all((part >= 1) & (part <= (width - 2, height - 2)), axis=(1, 2))
         for part in (px[:, np.abs(across) <= reach * width_mm] for reach in (0.35, 0.65))
     )
-    covered = np.zeros(len(along), np.bool_)
-    for outline in ground.outlines_px:
-        shape = outline.astype(np.float32)
-        covered |= [
-            cv2.pointPolygonTest(shape, (float(x), float(y)), False) >= 0 for x, y in middle
-        ]
     on_print = _on_prints(ground, px)
+    covered = np.any(on_print[:, np.abs(across) < 0.5 * width_mm], axis=1)
     coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
     coded[on_print & (np.abs(across) > OUTER[0] * width_mm)] = np.nan
-    sure, sharp, looks = _shares(coded, along, across, width_mm, guide)
+    coded[_is_outside(px, ground.photo.size_px)] = np.nan
+    is_thin = ground.line in {"cord", "rod"}
+    inner = guide.knots_mm[[0, -1]] + (0.3 * width_mm, -0.3 * width_mm)
+    on_line = (along >= inner[0]) & (along <= inner[1])
+    block = max(1, round(0.5 * width_mm / step))
+    sure, sharp, looks = _shares(coded, across / width_mm, on_line, block, is_thin=is_thin)
     look: RoundLook = "flat" if not ground.is_round else "dark" if looks.is_darker else "light"
     is_bright = looks.is_bright and not ground.is_round  # shading spoils brightness alone
     return Strip(
@@ -186,7 +173,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         looks.is_mottled,
         seen,
         whole,
-        covered,
+        np.asarray(covered, np.bool_),
         look,
         width_mm,
         looks.contrast,
@@ -212,6 +199,11 @@ def _on_prints(ground: Ground, px: NDArray[np.float32]) -> NDArray[np.bool_]:
     mask = np.asarray(cv2.dilate(mask, np.ones((3, 3), np.uint8)), np.uint8)
     at = px / np.float32(COARSE)
     return np.asarray(cv2.remap(mask, at[..., 0], at[..., 1], cv2.INTER_NEAREST), bool)
+
+
+def _is_outside(px: NDArray[np.float32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which samples lie outside the picture, (S, T)."""
+    return np.asarray(np.any((px < 0) | (px > np.array(size_px) - 1), axis=2))
 
 
 def _step_mm(scene: FlatScene, guide: Arcs, height_mm: float) -> float:
@@ -243,129 +235,33 @@ def _pixels(
 
 
 def _shares(
-    coded: NDArray[np.float32], along: Vector, across: Vector, width_mm: float, guide: Arcs
+    coded: NDArray[np.float32],
+    across: Vector,
+    on_line: NDArray[np.bool_],
+    block: int,
+    *,
+    is_thin: bool,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], _Looks]:
     """Tell the line from the floor beside it, each side by itself; once surely, once sharply.
 
-    Colours that are not a number lie on something that is neither; they are given out as floor.
+    `across` is in widths. Colours that are not a number lie on something that is neither; they are
+    given out as floor.
     """
-    block = max(1, round(0.5 * width_mm / (along[1] - along[0])))
-    ends = (guide.knots_mm[0] + 0.3 * width_mm, guide.knots_mm[-1] - 0.3 * width_mm)
-    on_line = (along >= ends[0]) & (along <= ends[1])
     is_bright, is_mottled, lighter, contrast = True, False, 0.0, np.inf
     sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
-    for sign in (1, -1):
-        side = across >= 0 if sign > 0 else across < 0
-        look = _Side(coded[:, side], sign * across[side] / width_mm, on_line, block)
-        sure[:, side], sharp[:, side] = (np.nan_to_num(one) for one in look.shares())
+    halves = (across >= 0, across < 0)
+    outward = [sign * across[half] for sign, half in zip((1, -1), halves, strict=True)]
+    sides = [
+        Side(coded[:, half], out, on_line, block) for half, out in zip(halves, outward, strict=True)
+    ]
+    if is_thin:
+        share_lit_floor(*sides)
+    for half, look in zip(halves, sides, strict=True):
+        shares = look.shares_beside_shadow() if is_thin else look.shares()
+        sure[:, half], sharp[:, half] = (np.nan_to_num(one) for one in shares)
         is_bright &= look.is_bright
         is_mottled |= look.is_mottled
         lighter += look.lighter
         contrast = min(contrast, look.contrast)
     looks = _Looks(is_bright and not is_mottled, is_mottled, lighter < 0, contrast)
     return sure, sharp, looks
-
-
-class _Side:
-    """One half of the strip: what line and floor look like there."""
-
-    def __init__(
-        self,
-        coded: NDArray[np.float32],
-        outward: Vector,
-        on_line: NDArray[np.bool_],
-        block: int,
-    ) -> None:
-        inner = (outward > INNER[0]) & (outward < INNER[1])
-        outer = (outward > OUTER[0]) & (outward < OUTER[1])
-        self.coded, self.inner = coded, coded[:, inner]
-        self.on_line = on_line
-        self.line, self.floor = _levels([self.inner, coded[:, outer]], block, on_line)
-        parts = ((self.inner, self.line), (coded[:, outer], self.floor))
-        scatter = [_covariance(part, level, on_line) for part, level in parts]
-        self.noise = LEAST_NOISE**2 * np.eye(3) + 0.5 * (scatter[0] + scatter[1])
-        self.floor_noise = LEAST_NOISE**2 * np.eye(3) + scatter[1]
-        difference = self.line - self.floor
-        self.contrast = float(np.median(np.linalg.norm(difference, axis=1)))
-        mottle = np.sqrt(np.trace(scatter[0]))
-        self.is_mottled = bool(
-            mottle > MOTTLED * self.contrast and mottle > FAR_ABOVE * LEAST_NOISE
-        )
-        self.lighter = float(np.median(difference[:, 0]))
-        brightness = np.median(np.abs(difference[:, 0]))
-        self.is_bright = bool(brightness > CLEAR * np.sqrt(self.noise[0, 0]))
-
-    def shares(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        """Share of the line's colour in each sample, once surely and once sharply."""
-        own = self.coded - self.floor[:, None].astype(np.float32)
-        if self.is_mottled:
-            away = self._away(own)
-            return np.minimum(SATURATED * away, 1.0), away
-        difference = self.line - self.floor
-        weight = np.asarray(np.linalg.solve(self.noise, difference.T).T)
-        sure = _way(own, difference, weight)
-        if not self.is_bright:
-            return sure, sure
-        brightness = difference * [1.0, 0.0, 0.0]
-        return sure, unmixed(_way(own, difference, brightness), self.line, self.floor)
-
-    def _away(self, own: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Distance from the floor's colour over what is usual on the line: for striped tape."""
-        whitener = np.linalg.cholesky(np.linalg.inv(self.floor_noise)).astype(np.float32)
-        distance = np.linalg.norm(own @ whitener, axis=2)
-        inner = self.inner - self.floor[:, None].astype(np.float32)
-        inside = np.linalg.norm(inner[self.on_line] @ whitener, axis=2)
-        usual = max(np.median(inside), CLEAREST[0] * np.percentile(inside, CLEAREST[1]))
-        return np.asarray(distance / max(float(usual), 1e-3), np.float32)
-
-
-def _way(own: NDArray[np.float32], difference: Matrix, weight: Matrix) -> NDArray[np.float32]:
-    """How far each sample is on the way from floor to line, colours weighted."""
-    scale = np.sum(weight * difference, axis=1, keepdims=True)
-    weight = weight / np.maximum(scale, 1e-6)
-    return np.asarray(np.einsum("stc,sc->st", own, weight.astype(np.float32)))
-
-
-def _levels(
-    parts: list[NDArray[np.float32]], block: int, on_line: NDArray[np.bool_]
-) -> list[Matrix]:
-    """Colours of line and floors along the strip, smoothed.
-
-    Beyond the line's ends, and where the line hardly shows, those of the nearest good stretch.
-    """
-    count = len(on_line) // block
-    used = on_line[: count * block].reshape(count, block).mean(axis=1) > 0.5
-    levels = [_medians(p[: count * block].reshape(count, -1, 3)) for p in parts]
-    shown = np.min([np.linalg.norm(levels[0] - floor, axis=1) for floor in levels[1:]], axis=0)
-    used &= np.isfinite(shown)
-    used &= shown > SHOWN * np.median(shown[used])
-    place = np.nonzero(used)[0]
-    at = (np.arange(len(on_line)) + 0.5) / block - 0.5
-    window = (round(2 * WINDOW_WIDTHS) | 1, 1)
-    filled = []
-    for level in levels:
-        smooth = median_filter(level[place], size=window, mode="nearest")
-        smooth = cv2.blur(smooth, window[::-1], borderType=cv2.BORDER_REPLICATE)
-        smooth = smooth.reshape(len(place), 3)
-        filled.append(np.column_stack([np.interp(at, place, smooth[:, k]) for k in range(3)]))
-    return filled
-
-
-def _medians(blocks: NDArray[np.float32]) -> Matrix:
-    """Median colour of each block (B, N, 3), not a number where nothing of it is known."""
-    known = np.isfinite(blocks[..., 0])
-    result = np.full((len(blocks), 3), np.nan)
-    whole = known.all(axis=1)
-    result[whole] = np.median(blocks[whole], axis=1)
-    for row in np.nonzero(~whole & (known.mean(axis=1) > LEAST_KNOWN))[0]:
-        result[row] = np.median(blocks[row][known[row]], axis=0)
-    return result
-
-
-def _covariance(part: NDArray[np.float32], level: Matrix, on_line: NDArray[np.bool_]) -> Matrix:
-    """Scatter of colours about their smoothed level, the wildest held back."""
-    rest = (part - level[:, None])[on_line].reshape(-1, 3)
-    rest = rest[np.isfinite(rest[:, 0])]
-    rest = rest[:: max(1, len(rest) // 20000)]
-    limit = 4 * np.median(np.abs(rest), axis=0) + 1.0
-    return np.asarray(np.cov(np.clip(rest, -limit, limit).T))

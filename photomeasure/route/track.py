@@ -1,6 +1,7 @@
 """Edges, middle and ends of a line in its strip, to sub-pixel."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -167,7 +168,7 @@ def _fall(values: Image, strip: Strip, blur_mm: float, pull: float = 1.0) -> Vec
 def _middle(along: Vector, left: Vector, right: Vector, one_edge: float) -> Track:
     """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours."""
     width = left - right
-    usual = _running(width)
+    usual = _running(width, "reflect")  # a last stretch that is off must not vouch for itself
     spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
     limit = WIDTH_MADS * max(spread, LEAST_WIDTH_MAD * float(np.nanmedian(usual)))
     both = np.abs(width - usual) < limit
@@ -184,14 +185,14 @@ def _middle(along: Vector, left: Vector, right: Vector, one_edge: float) -> Trac
     return Track(along, settled, left, right, weight, mean, u)
 
 
-def _running(values: Vector) -> Vector:
+def _running(values: Vector, beyond: Literal["nearest", "reflect"] = "nearest") -> Vector:
     """Running median over 21 stretches, gaps filled from their neighbours."""
     known = np.isfinite(values)
     if not known.any():
         return values
     at = np.arange(len(values))
     filled = np.interp(at, at[known], values[known])
-    result: Vector = median_filter(filled, size=21, mode="nearest")
+    result: Vector = median_filter(filled, size=21, mode=beyond)
     return result
 
 
