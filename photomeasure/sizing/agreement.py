@@ -10,10 +10,11 @@ from uncertainties import UFloat, covariance_matrix
 from photomeasure.quantities import COVERAGE_95, Quantity, Source, measured
 from photomeasure.sizing.fusion import fuse
 from photomeasure.sizing.instruments import Observation
+from photomeasure.sizing.slips import ROUGH, ROUGHNESS
 
 __all__ = ["CheckedReading", "all_agree", "best_of", "checked_readings"]
 
-FALSE_ALARMS = 0.02  # of honest sets of readings, however many readings they have
+FALSE_ALARMS = 0.005  # of honest sets of readings, however many readings they have
 # Height of the thread on diameter over the pitch: from 1.0825 at 60 degrees to 1.28 at 55 (ISO 724,
 # ISO 228-1). The crests of a mating pair stand closer by both tolerances: 0.88 for M16x1.5 in the
 # middle of its zones, 1.05 for G1/2
@@ -61,8 +62,14 @@ def all_agree(checked: Sequence[CheckedReading]) -> bool:
     scores = [abs(one.score) for one in checked if one.score is not None]
     if not scores:
         return True
-    limit = stats.norm.ppf(1 - FALSE_ALARMS / 2 / len(scores)) / COVERAGE_95
-    return max(scores) <= max(float(limit), 1.0)
+    return _chance_beyond(max(scores)) * len(scores) >= FALSE_ALARMS
+
+
+def _chance_beyond(score: float) -> float:
+    """Chance that honest readings, one in ten by a rough hand, score beyond this."""
+    deviation = score * COVERAGE_95
+    usual, rough = stats.norm.sf([deviation, deviation / ROUGHNESS])
+    return 2 * float((1 - ROUGH) * usual + ROUGH * rough)
 
 
 def best_of(numbers: Sequence[UFloat]) -> UFloat | None:

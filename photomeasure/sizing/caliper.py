@@ -35,7 +35,7 @@ __all__ = [
     "check_readings",
 ]
 
-BELIEVED = 0.9  # chance of "no slip" below which the readings do not agree
+BELIEVED = 0.93  # chance of "no slip" below which the readings do not agree
 PROBABLE = 0.5
 TOLD = 0.9  # a reading is set aside only if it is this likely that it is the wrong one
 TAPER_TOLD_RAD = math.radians(0.9)  # half of 1:16: above it a photo's thread is tapered
@@ -175,7 +175,7 @@ def check_readings(readings: CaliperReadings, prior: Prior = _EVERYDAY) -> Calip
         settle_by=None if verdict == "identified" else _settle_by(judged, member, agree=agree),
         warnings=(
             *_warnings(readings, member, photo, judged),
-            *([] if agree else ["The readings do not agree; read again what is suspected."]),
+            *_apart_warnings(checked, agree=agree),
             *thread_warnings(threads, judged.probabilities),
         ),
     )
@@ -291,6 +291,15 @@ def _combined(
         )
         best = None if apart else best_of(numbers)
         yield name, None if best is None else Quantity.normal(best, "mm")
+
+
+def _apart_warnings(checked: tuple[CheckedReading, ...], *, agree: bool) -> Iterator[str]:
+    if not agree:
+        yield "The readings do not agree; read again what is suspected."
+        return
+    far = [one.name for one in checked if one.score is not None and abs(one.score) > 1]
+    if far:
+        yield f"Further from the others than usual: {', '.join(far)}. Read once more."
 
 
 def _warnings(

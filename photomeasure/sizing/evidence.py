@@ -9,7 +9,7 @@ from uncertainties import UFloat, covariance_matrix
 
 from photomeasure.sizing.fusion import Fused, fuse
 from photomeasure.sizing.instruments import Instrument, Observation
-from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.judge import Doubt, Posterior, QuantityName, Readings, judge
 from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.slips import Hypothesis, hypotheses
 from photomeasure.sizing.zones import Floats, Member, Prior
@@ -20,6 +20,8 @@ LEAST_SUSPECT = 0.05  # slips less likely than this are not named
 # Hypotheses whose readings contradict one another by this much more than the best's, on the
 # logarithm, are dropped unjudged: a thread's fit moves it by less
 HOPELESS = 45.0
+# Rough hands and slips are weighed as hypotheses, so little is left over where there is no photo
+HAND_DOUBT = Doubt(understated=0.0, mistaken=0.002)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,7 +75,8 @@ class Judged:
     @property
     def chance_of_no_slip(self) -> float:
         """Probability that every reading is as it should be."""
-        return float(self.chances[0])
+        honest = [one.slip is None for one in self.hypotheses]
+        return float(self.chances[honest].sum())
 
     @property
     def likeliest(self) -> int:
@@ -151,7 +154,7 @@ def weigh(
     beforehand = np.array([math.log(one.prior) + one.log_jacobian for one in slips])
     weights = beforehand + fused.log_agreement
     kept = np.flatnonzero(weights >= weights.max() - HOPELESS)
-    kept = np.union1d([0], kept)
+    kept = np.union1d([0, 1], kept)
     posterior = judge(
         Readings(
             member=member,
@@ -160,6 +163,7 @@ def weigh(
             covariances=fused.covariances[kept],
             diameter_at_mm=np.full(len(kept), photo.diameter_at_mm),
             plane_known=photo.plane_known,
+            doubt=Doubt() if photo.numbers else HAND_DOUBT,
         ),
         prior,
         photo.seen,
@@ -184,6 +188,7 @@ def _covariance(one: Hypothesis, photo: PhotoValues, photo_covariance: Floats) -
     covariance = np.zeros((size, size))
     covariance[:count, :count] = np.outer(shared, shared) + np.outer(zero, zero)
     covariance[:count, :count] += np.diag([each.own_u**2 for each in one.observations])
+    covariance[:count, :count] *= one.roughness**2
     if photo.numbers:
         off = [
             one.photo_spread * float(number.nominal_value) * (name in {"diameter", "minor"})

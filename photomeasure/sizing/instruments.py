@@ -17,9 +17,9 @@ Kind = Literal["major", "minor", "bore", "pitch", "span"]
 # Standard uncertainties [mm] (common practice, no source): the hand's repeatability on crests, in
 # a root with the jaws' tips, in a bore, and across crests for a span; what all lengths of one
 # caliper share (zero, scale, tilt)
-HAND_MM = {"major": 0.02, "minor": 0.08, "bore": 0.03, "span": 0.10}
+HAND_MM = {"major": 0.02, "minor": 0.08, "bore": 0.03, "span": 0.08}
 SHARED_MM = 0.015
-PITCH_GAUGE = 0.01  # of the pitch: a leaf one off is seen as light over several threads
+PITCH_GAUGE = 0.007  # of the pitch: a leaf further off lets light through over several threads
 USUAL_STEP_MM = 0.02  # of the caliper, if it is not said
 FLAT_U = 0.3  # of the correction for the inside jaws' flats
 UNKNOWN_FLAT_MM = 1.0  # flats are even between 0 and this if they are not said

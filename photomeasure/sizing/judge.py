@@ -17,11 +17,11 @@ from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.seating import likelihood as seat_likelihood
 from photomeasure.sizing.zones import ANGLE_SPREAD_RAD, Floats, Member, Prior, Zones, zones
 
-__all__ = ["Posterior", "QuantityName", "Readings", "judge"]
+__all__ = ["Doubt", "Posterior", "QuantityName", "Readings", "judge"]
 
 QuantityName = Literal["diameter", "pitch", "taper", "minor", "angle"]
 
-HONEST, UNDERSTATED, MISTAKEN = 0.888, 0.10, 0.012  # shares of a reading's three cases
+UNDERSTATED, MISTAKEN = 0.10, 0.012  # shares of a photo's readings that are not as they claim
 UNDERSTATED_FACTOR = 2.0  # on the standard uncertainty
 # A finder's mistake: sd of what it is off by
 MISTAKE_DIAMETER, MISTAKE_PITCH, MISTAKE_MINOR = 0.06, 0.12, 0.10  # of the value
@@ -37,6 +37,17 @@ USUAL_PITCHES_MM = (
 NONE_USUAL, NONE_TAPERED, NONE_55 = 0.6, 0.1, 0.15
 CREST_SOFT_MM = 0.04  # how far outside its zone a part may lie without counting as a misfit
 TINY = 1e-300
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Shares of readings that claim too little uncertainty, and that are plain wrong."""
+
+    understated: float = UNDERSTATED
+    mistaken: float = MISTAKEN
+
+
+PHOTO_DOUBT = Doubt()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,6 +66,8 @@ class Readings:
         Distance of the diameter's plane from the end.
     plane_known : bool
         Whether `diameter_at_mm` means anything.
+    doubt : Doubt
+        How far the readings are to be trusted; a photo's unless told.
     """
 
     member: Member
@@ -63,6 +76,7 @@ class Readings:
     covariances: Floats
     diameter_at_mm: Floats
     plane_known: bool
+    doubt: Doubt = PHOTO_DOUBT
 
     def __post_init__(self) -> None:
         count, size = self.values.shape
@@ -111,9 +125,11 @@ def judge(readings: Readings, prior: Prior, seen: SeatLook | None = None) -> Pos
     """
     known = zones(readings.member, plane_known=readings.plane_known)
     honest, squared = _fit(readings, known, 1.0)
-    understated, _ = _fit(readings, known, UNDERSTATED_FACTOR)
-    mistaken = _mistaken(readings, known)
-    likelihood = HONEST * honest + UNDERSTATED * understated + MISTAKEN * mistaken
+    doubt = readings.doubt
+    likelihood = (1 - doubt.understated - doubt.mistaken) * honest
+    if doubt.understated:
+        likelihood += doubt.understated * _fit(readings, known, UNDERSTATED_FACTOR)[0]
+    likelihood += doubt.mistaken * _mistaken(readings, known)
     none = prior.none_of_these * _none_of_these(readings)
     joint = np.column_stack([known.prior(prior) * likelihood, none])
     if seen is not None:

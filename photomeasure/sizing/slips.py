@@ -10,24 +10,28 @@ from dataclasses import dataclass, replace
 
 from photomeasure.sizing.instruments import Instrument, Kind, Observation, observed
 
-__all__ = ["NO_SLIP", "Hypothesis", "hypotheses"]
+__all__ = ["NO_SLIP", "ROUGH", "ROUGHNESS", "Hypothesis", "hypotheses"]
 
 INCH_MM = 25.4
 SIXTY_FOURTH_MM = INCH_MM / 64
 ZERO_SPREAD_MM = 0.25  # how far off a zero is when nobody set it
 MISREAD = 0.05  # of the value: sd of a slip of no known kind
-# How often each happens (common practice, no source)
+# How often each happens in a set of readings, as likely in each of them (common practice, no
+# source)
 OFTEN = {
     "inch read as millimetre": 0.01,
-    "millimetre read as inch": 0.005,
-    "one turn missed in a count": 0.015,
-    "radius for diameter": 0.003,
-    "decimal slip": 0.004,
-    "1/64 in slip": 0.005,
-    "zero not set": 0.015,
+    "millimetre read as inch": 0.004,
+    "one turn missed in a count": 0.012,
+    "radius for diameter": 0.006,
+    "decimal slip": 0.006,
+    "1/64 in slip": 0.008,
+    "zero not set": 0.012,
     "misread in no known way": 0.004,
     "photo misread": 0.01,
 }
+# Hands and calipers that are rougher than they should be, and by how much (common practice, no
+# source)
+ROUGH, ROUGHNESS = 0.10, 2.0
 ALL_OF_A_KIND = 0.5  # share of slips that are repeated in every reading of a kind
 
 
@@ -38,7 +42,8 @@ class Hypothesis:
     `observations` are the corrected ones, in the order of the readings; `log_jacobian` turns
     their density into that of the readings as given; `touched` are the indices of the readings
     that the slip concerns; `zero_spread_mm` is above 0 where an offset is common to all lengths,
-    `photo_spread` where the photo's diameters are off by a share of themselves.
+    `photo_spread` where the photo's diameters are off by a share of themselves. `roughness`
+    multiplies every uncertainty of hand and caliper.
     """
 
     slip: str | None
@@ -48,6 +53,7 @@ class Hypothesis:
     touched: tuple[int, ...] = ()
     zero_spread_mm: float = 0.0
     photo_spread: float = 0.0
+    roughness: float = 1.0
 
 
 NO_SLIP = None
@@ -56,7 +62,7 @@ NO_SLIP = None
 def hypotheses(
     observations: tuple[Observation, ...], instrument: Instrument, *, with_photo: bool
 ) -> tuple[Hypothesis, ...]:
-    """List "no slip" and every single slip.
+    """List "no slip", by a usual and by a rough hand, and every single slip.
 
     Parameters
     ----------
@@ -68,16 +74,18 @@ def hypotheses(
     Returns
     -------
     tuple of Hypothesis
-        "No slip" comes first; the priors sum to 1.
+        "No slip" comes first, then no slip by a rough hand; the priors sum to 1.
     """
     slips = [*_all(observations, instrument)]
     if with_photo and observations:
         often = OFTEN["photo misread"]
         slips.append(Hypothesis("photo misread", often, observations, photo_spread=MISREAD))
     rest = 1 - sum(one.prior for one in slips)
-    first = Hypothesis(NO_SLIP, max(rest, 0.5), observations)
-    total = first.prior + sum(one.prior for one in slips)
-    return tuple(replace(one, prior=one.prior / total) for one in (first, *slips))
+    honest = max(rest, 0.5)
+    first = Hypothesis(NO_SLIP, (1 - ROUGH) * honest, observations)
+    rough = Hypothesis(NO_SLIP, ROUGH * honest, observations, roughness=ROUGHNESS)
+    total = honest + sum(one.prior for one in slips)
+    return tuple(replace(one, prior=one.prior / total) for one in (first, rough, *slips))
 
 
 def _all(observations: tuple[Observation, ...], instrument: Instrument) -> Iterator[Hypothesis]:
@@ -100,12 +108,13 @@ def _groups(observations: tuple[Observation, ...]) -> Iterator[tuple[tuple[int, 
     kinds = dict.fromkeys(one.kind for one in observations)
     for kind in kinds:
         indices = tuple(i for i, one in enumerate(observations) if one.kind == kind)
+        share = len(indices) / len(observations)
         if len(indices) == 1:
-            yield indices, 1.0
+            yield indices, share
             continue
-        yield indices, ALL_OF_A_KIND
+        yield indices, ALL_OF_A_KIND * share
         for i in indices:
-            yield (i,), ALL_OF_A_KIND / len(indices)
+            yield (i,), (1 - ALL_OF_A_KIND) * share / len(indices)
 
 
 def _corrections(kind: Kind) -> Iterator[tuple[str, float, float]]:

@@ -21,11 +21,15 @@ from photomeasure.standards import Thread
 
 FITTING = 0.35  # commonness of a bolt's thread lies below
 WORN, NO_TABLE = 0.05, 0.1
+# A part of no table is at least this far outside each listed thread's limits or off its pitch
+APART_MM, APART_PITCH = 0.45, 0.06
 # Steps of calipers [mm]: digital, dial (0.001 in), vernier 1/50 and 1/20
 STEPS_MM: Mapping[str, float] = {"0.01": 0.01, "thou": 0.0254, "1/50": 0.02, "1/20": 0.05}
 # DIN 862 allows 0.02 to 0.03 mm up to 100 mm, from memory; the hand adds its own on each reading
 INSTRUMENT_MM = 0.012
 HAND_MM = {"major": 0.02, "minor": 0.08, "bore": 0.03, "span": 0.08}
+# How well a leaf's fit is seen, and from which share of the pitch on light shows
+GAUGE_HAND, GAUGE_LIGHT = 0.005, 0.012
 ZERO_MM = (0.2, 0.6)  # how far off a zero is that nobody set
 SLIPS = (
     "inch read as millimetre",
@@ -61,12 +65,18 @@ class Part:
 
 
 def benches(
-    count: int, rng: np.random.Generator, *, slips: float = 0.05, as_supposed: bool = False
+    count: int,
+    rng: np.random.Generator,
+    *,
+    slips: float = 0.05,
+    as_supposed: bool = False,
+    as_common: bool = False,
 ) -> list[Bench]:
     """Parallel threads of fluid ports, half of them male.
 
-    `as_supposed`: tapered ones too, all as common as the judge supposes, one in ten of no table,
-    and hands that are twice as rough one time in ten.
+    `as_common`: all threads, tapered ones held anywhere along their cone too, as common as the
+    judge supposes. `as_supposed`: so, but one in ten of no table, and hands that are twice as
+    rough one time in ten.
     """
     drawn = []
     for _ in range(count):
@@ -74,19 +84,19 @@ def benches(
         if as_supposed and rng.random() < NO_TABLE:
             part = _of_no_table(member, rng)
         else:
-            part = _of_a_table(_any_of(member, rng, as_supposed=as_supposed), member, rng)
+            part = _of_a_table(
+                _any_of(member, rng, as_common=as_supposed or as_common), member, rng
+            )
         rough = UNDERSTATED_FACTOR if as_supposed and rng.random() < UNDERSTATED else 1.0
         drawn.append(_bench(part, rng, slips, rough))
     return drawn
 
 
-def _any_of(member: Member, rng: np.random.Generator, *, as_supposed: bool) -> Thread:
+def _any_of(member: Member, rng: np.random.Generator, *, as_common: bool) -> Thread:
     known = zones(member, plane_known=True).threads
     often = np.array(
         [
-            one.commonness
-            if as_supposed
-            else float(one.commonness > FITTING and not one.is_tapered)
+            one.commonness if as_common else float(one.commonness > FITTING and not one.is_tapered)
             for one in known
         ]
     )
@@ -112,11 +122,25 @@ def _of_a_table(one: Thread, member: Member, rng: np.random.Generator) -> Part:
     return Part(one.designation, member, crest, root, one.pitch_mm, is_worn)
 
 
+def is_near_listed(member: Member, crest_mm: float, pitch_mm: float) -> bool:
+    """Whether it is too like a listed thread to count as one of no table.
+
+    The rule of the rendered photographs: a part inside a thread's limits is that thread.
+    """
+    known = zones(member, plane_known=True)
+    outside_mm = np.maximum(known.low_mm - crest_mm, crest_mm - known.high_mm)
+    beside = np.abs(pitch_mm / known.pitch_mm - 1)
+    return bool(((outside_mm < APART_MM) & (beside < APART_PITCH)).any())
+
+
 def _of_no_table(member: Member, rng: np.random.Generator) -> Part:
-    crest = math.exp(rng.uniform(*np.log(LEAST_MOST_DIAMETER_MM)))
-    pitch = float(rng.choice(USUAL_PITCHES_MM))
-    if rng.random() > NONE_USUAL:
-        pitch = math.exp(rng.uniform(*np.log(LEAST_MOST_PITCH_MM)))
+    while True:
+        crest = math.exp(rng.uniform(*np.log(LEAST_MOST_DIAMETER_MM)))
+        pitch = float(rng.choice(USUAL_PITCHES_MM))
+        if rng.random() > NONE_USUAL:
+            pitch = math.exp(rng.uniform(*np.log(LEAST_MOST_PITCH_MM)))
+        if not is_near_listed(member, crest, pitch):
+            break
     root = max(crest - 1.2 * pitch * (1 + 0.1 * rng.normal()), 1.0)
     return Part(NONE_OF_THESE, member, crest, root, pitch, is_worn=False)
 
@@ -142,7 +166,7 @@ def _bench(part: Part, rng: np.random.Generator, slips: float, rough: float) -> 
         major_mm=told.get("major", ()),
         minor_mm=told.get("minor", ()),
         bore_mm=told.get("bore", ()),
-        pitch_mm=(part.pitch_mm,) if "span" not in told or rng.random() < 0.8 else (),
+        pitch_mm=_leaf(part, rng) if "span" not in told or rng.random() < 0.8 else (),
         spans=tuple(Span(length, counted) for length in told.get("span", ())),
         resolution_mm=step,
     )
@@ -159,6 +183,14 @@ def _read(part: Part, rng: np.random.Generator, rough: float) -> dict[str, list[
     if part.member == "external" and rng.random() < 0.5:
         read["minor"] = [rng.normal(part.root_mm, rough * HAND_MM["minor"])]
     return read
+
+
+def _leaf(part: Part, rng: np.random.Generator) -> tuple[float, ...]:
+    """The pitch gauge's best leaf; none if light shows under all of them."""
+    leaves = np.array(USUAL_PITCHES_MM)
+    seen = part.pitch_mm * (1 + GAUGE_HAND * rng.normal())
+    best = float(leaves[np.abs(leaves / seen - 1).argmin()])
+    return (best,) if abs(best / seen - 1) < GAUGE_LIGHT else ()
 
 
 def _spoil(read: dict[str, list[float]], slip: str, rng: np.random.Generator) -> None:

@@ -22,6 +22,7 @@ from photomeasure.sizing.judge import (
 from photomeasure.sizing.match import LEAST_LOOKALIKE, LEAST_MISFIT_P, SURE
 from photomeasure.sizing.zones import Floats, Prior, zones
 from photomeasure.standards import lookalikes_of
+from tests.sizing.benches import is_near_listed
 
 PITCHES_MM = (0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
 COUNTS = (10, 11, 12, 14, 16, 18, 19, 20, 24, 28)
@@ -90,7 +91,7 @@ def simulated_photos(
 ) -> Photos:
     """Male threads, even over the fluid-port threads or as common as the judge supposes.
 
-    `no_table` of them are of any diameter.
+    `no_table` of them are of any diameter, clear of every listed thread.
     """
     known = zones("external", plane_known=True)
     everyday = np.array([one.commonness > FITTING for one in known.threads])
@@ -106,11 +107,22 @@ def simulated_photos(
     taper = rng.normal(known.taper_rad[drawn], math.radians(0.03))
     angle = rng.normal(known.angle_rad[drawn], math.radians(0.3))
     none = rng.random(count) < no_table
-    diameter[none] = np.exp(rng.uniform(np.log(8), np.log(60), none.sum()))
-    pitch[none] = rng.choice([*PITCHES_MM, *(25.4 / n for n in COUNTS)], none.sum())
+    diameter[none], pitch[none] = _of_no_table(int(none.sum()), rng)
     taper[none], at_mm[none] = 0.0, 0.0
     readings = _read(rng, (diameter, pitch, taper, angle), at_mm, scale_u)
     return Photos(readings, np.where(none, len(known.threads), drawn))
+
+
+def _of_no_table(count: int, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    pitches = [*PITCHES_MM, *(25.4 / n for n in COUNTS)]
+    diameter, pitch = np.empty(count), np.empty(count)
+    for i in range(count):
+        while True:
+            diameter[i] = math.exp(rng.uniform(math.log(8), math.log(60)))
+            pitch[i] = rng.choice(pitches)
+            if not is_near_listed("external", float(diameter[i]), float(pitch[i])):
+                break
+    return diameter, pitch
 
 
 def only(photos: Photos, count: int) -> Photos:

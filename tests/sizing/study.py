@@ -74,9 +74,13 @@ def _reliability(said: Floats, hit: NDArray[np.bool_]) -> None:
         )
 
 
-def calipers(count: int, seed: int, *, as_supposed: bool = False) -> None:
-    """Parts inside their limits, random instruments, 5 % slips: the caliper's figures."""
-    drawn = benches(count, np.random.default_rng(seed), as_supposed=as_supposed)
+def calipers(count: int, seed: int, *, as_supposed: bool) -> None:
+    """Random instruments, 5 % slips: the caliper's figures.
+
+    Parts inside their limits, or one in ten of no table and one hand in ten twice as rough.
+    """
+    rng = np.random.default_rng(seed)
+    drawn = benches(count, rng, as_supposed=as_supposed, as_common=True)
     start = time.perf_counter()
     answers = [check_readings(one.readings) for one in drawn]
     seconds = time.perf_counter() - start
@@ -106,6 +110,7 @@ if __name__ == "__main__":
     SEED = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     photos(COUNT, SEED)
     reliability(COUNT, SEED)
-    calipers(COUNT, SEED)
-    print("as supposed, one in ten of no table:")
+    print("parts inside their limits, errors of the published size:")
+    calipers(COUNT, SEED, as_supposed=False)
+    print("one part in ten of no table, one hand in ten twice as rough:")
     calipers(COUNT, SEED, as_supposed=True)

@@ -82,6 +82,15 @@ def test_slips_are_named(readings: CaliperReadings, slip: str, reading: str) -> 
     assert answer.settle_by == f"read again: {reading} ({slip}?)"
 
 
+def test_readings_a_rough_hand_apart_agree_with_a_word_and_ten_times_that_do_not() -> None:
+    # E_n of both: 0.08 / (1.96 * sqrt(2) * 0.0208), between 1 and 2
+    rough = check_readings(CaliperReadings(major_mm=(15.82, 15.90), pitch_mm=(1.5,)))
+    assert rough.agree
+    assert any("major 1, major 2" in warning for warning in rough.warnings)
+    apart = check_readings(CaliperReadings(major_mm=(15.82, 16.62), pitch_mm=(1.5,)))
+    assert not apart.agree
+
+
 def test_a_zero_that_was_not_set_moves_all_lengths_alike() -> None:
     answer = check_readings(
         CaliperReadings(major_mm=(16.21, 16.22), minor_mm=(14.40,), pitch_mm=(1.5,))
@@ -196,9 +205,9 @@ def test_simulated_slips_are_found_and_honest_readings_left_in_peace(
     assert {slip for slip, _, _ in mechanics if slip} == set(SLIPS)
     found = [answer for answer in slipped if not answer.agree]
     alarms = [answer for answer in honest if not answer.agree]
-    # three binomial standard deviations (0.027, 0.007) from the study's 0.92 and 0.013
-    assert len(found) / len(slipped) >= 0.84
-    assert len(alarms) / len(honest) <= 0.034
+    # three binomial standard deviations (0.027, 0.004) from the study's 0.93 and 0.005
+    assert len(found) / len(slipped) >= 0.85
+    assert len(alarms) / len(honest) <= 0.017
 
 
 def test_no_simulated_slip_names_a_wrong_thread(
