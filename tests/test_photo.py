@@ -2,6 +2,7 @@
 
 import struct
 import zlib
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -261,3 +262,9 @@ def test_two_hundred_megapixels_are_read_reduced():
     # edges between pixels: (first + last) / 2 is the middle of a picture counted from centres
     assert (rows.min() + rows.max()) / 2 == pytest.approx((6200 - 0.5 + 0.5) / 4 - 0.5, abs=0.6)
     assert (columns.min() + columns.max()) / 2 == pytest.approx(8400 / 4 - 0.5, abs=0.6)
+
+
+def test_a_photo_is_taken_of_its_middle_unless_somebody_points():
+    photo = load_photo(encoded("PNG"))
+    assert photo.aim_px == (199.5, 149.5)  # of 400 by 300 pixels, counted from their middles
+    assert replace(photo, aimed_px=(10.0, 20.0)).aim_px == (10.0, 20.0)

@@ -13,6 +13,8 @@ from photomeasure.references.find import find_pieces
 
 __all__ = ["port_picture"]
 
+UNVERIFIED = "bars were not measured"  # in an answer's warnings
+
 Points2 = NDArray[np.float64]  # (N, 2)
 ROOM = 1.9  # half the picture, in mouths
 GAP_SHARE = 0.02
@@ -46,6 +48,8 @@ def port_picture(photo: Photo, answer: PortAnswer) -> bytes:
     picture = _beside(near.picture, _wall(trace, near.picture.shape[0]))
     canvas = Canvas(picture, np.zeros(2), 1.0)
     name, _, check = answer.line.partition("; ")
+    if any(UNVERIFIED in text for text in answer.warnings):
+        name = f"{name.removesuffix(', sure')}, if the print is true"
     return canvas.jpeg([name, check, _figures(answer)], LEGEND)
 
 

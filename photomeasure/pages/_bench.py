@@ -175,6 +175,7 @@ def refusals() -> Iterator[None]:
         yield
     except PhotomeasureError as error:
         st.error(f"**{error.message}**\n\nWhat to do: {error.remedy}", icon=":material/block:")
+        st.session_state["next.said"] = error.remedy[:1].lower() + error.remedy[1:]
     except Exception as error:
         if type(error).__module__.startswith("streamlit"):
             raise  # how Streamlit stops or reruns a page

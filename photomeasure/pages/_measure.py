@@ -19,12 +19,14 @@ from photomeasure.answers.route_space import SpaceRouteAnswer, route_in_space
 from photomeasure.answers.space_pictures import plan_picture, space_picture
 from photomeasure.pages._ask import Bars
 from photomeasure.pages._bench import Upload
-from photomeasure.photo import load_photo
+from photomeasure.photo import Photo, load_photo
 from photomeasure.route.reading import FlatOptions
 from photomeasure.scene import BarReading
 from photomeasure.thread.lies import Lies
 
 __all__ = [
+    "FittingSaid",
+    "Mark",
     "MeasuredRoute",
     "looked_at",
     "measured_fitting",
@@ -35,7 +37,8 @@ __all__ = [
     "profile_over",
 ]
 
-Marks = tuple[tuple[float, float], ...]
+Mark = tuple[float, float]  # as shares of the photo's width and height
+Marks = tuple[Mark, ...]
 
 _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while it is measured
 
@@ -47,25 +50,44 @@ def looked_at(upload: Upload, kind: Wanted) -> tuple[str, ...]:
         return first_look(load_photo(upload[1], upload[0]), kind)
 
 
+@dataclass(frozen=True, slots=True)
+class FittingSaid:
+    """What is said of a fitting beside its photos; `aim` is where the first photo was tapped."""
+
+    lies: Lies = "unknown"
+    spanner_mm: float | None = None
+    aim: Mark | None = None
+
+
+def _aimed(uploads: tuple[Upload, ...], aim: Mark | None) -> list[Photo]:
+    photos = [load_photo(data, name) for name, data in uploads]
+    if aim is not None:
+        (at,) = points_of(photos[0], [list(aim)])
+        photos[0] = replace(photos[0], aimed_px=at)
+    return photos
+
+
 @st.cache_resource(max_entries=8, show_spinner="Measuring the thread, some seconds …")
 def measured_fitting(
-    uploads: tuple[Upload, ...], bars: Bars, said: tuple[Lies, float | None]
+    uploads: tuple[Upload, ...], bars: Bars, said: FittingSaid
 ) -> tuple[FittingAnswer, bytes]:
     """Measure a fitting and draw it."""
     with _AT_ONCE:
-        photos = [load_photo(data, name) for name, data in uploads]
+        photos = _aimed(uploads, said.aim)
         options = PhotoOptions({"": BarReading(*bars)})
-        answer = fitting(photos, options, lies=said[0], spanner_mm=said[1])
+        answer = fitting(photos, options, lies=said.lies, spanner_mm=said.spanner_mm)
         seen = {trace.photo_key for trace in answer.traces}
         shown = next(photo for photo in photos if photo.key in seen)
         return answer, fitting_picture(shown, answer)
 
 
 @st.cache_resource(max_entries=8, show_spinner="Measuring the port, some seconds …")
-def measured_port(uploads: tuple[Upload, ...], bars: Bars) -> tuple[PortAnswer, bytes]:
-    """Measure a port and draw it."""
+def measured_port(
+    uploads: tuple[Upload, ...], bars: Bars, aim: Mark | None
+) -> tuple[PortAnswer, bytes]:
+    """Measure a port and draw it; `aim` is where the first photo was tapped."""
     with _AT_ONCE:
-        photos = [load_photo(data, name) for name, data in uploads]
+        photos = _aimed(uploads, aim)
         answer = port(photos, PhotoOptions({"": BarReading(*bars)}))
         seen = {trace.photo_key for trace in answer.traces}
         return answer, port_picture(next(one for one in photos if one.key in seen), answer)
@@ -73,7 +95,7 @@ def measured_port(uploads: tuple[Upload, ...], bars: Bars) -> tuple[PortAnswer, 
 
 @st.cache_resource(max_entries=8, show_spinner="Laying the profile over the photo …")
 def profile_over(
-    uploads: tuple[Upload, ...], bars: Bars, said: tuple[Lies, float | None], designation: str
+    uploads: tuple[Upload, ...], bars: Bars, said: FittingSaid, designation: str
 ) -> bytes:
     """Draw a thread's profile over the photo that was measured."""
     answer, _ = measured_fitting(uploads, bars, said)

@@ -16,11 +16,12 @@ __all__ = ["Asked", "ask_for"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
-    """What was asked for, and where its answer goes: the words, and all that stands below them."""
+    """What was asked for, and where its answer goes: the words, the picture, and all the rest."""
 
     uploads: list[Upload]
     bars: _ask.Bars
     answer: DeltaGenerator
+    picture: DeltaGenerator
     rest: DeltaGenerator
 
     @property
@@ -46,7 +47,7 @@ def ask_for(job: Job, room: str, kind: str, how_to: str) -> Asked:
     Asked
     """
     # the answer stands first; bars that it still lacks come between its words and its figures
-    answer, lacking, rest = st.container(), st.container(), st.container()
+    answer, lacking, shown, rest = (st.container() for _ in range(4))
     with st.expander("How to take the photo", icon=":material/help:", key=f"{room}.how"):
         st.image(HOW[room], width="stretch")
         st.markdown(how_to)
@@ -58,4 +59,4 @@ def ask_for(job: Job, room: str, kind: str, how_to: str) -> Asked:
         say_next("take the photo as shown, then choose it here.")
     elif is_lacking:
         say_next("measure both check bars of the print and enter them.")
-    return Asked(uploads, bars, answer, rest)
+    return Asked(uploads, bars, answer, shown, rest)

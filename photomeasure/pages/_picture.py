@@ -2,13 +2,16 @@
 
 import base64
 import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import streamlit as st
 
-__all__ = ["picture"]
+__all__ = ["Shown", "picture"]
 
 _HTML = """
 <div class="pic">
@@ -19,7 +22,7 @@ _HTML = """
   </div>
   <div class="row marking" hidden>
     <button class="back">Take the last mark back</button>
-    <button class="again">Measure along these marks</button>
+    <button class="again">Measure again</button>
   </div>
 </div>
 """
@@ -48,13 +51,27 @@ def _nothing() -> None:
     """Stand for what happens when marks come: the page runs again by itself."""
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How a picture is shown.
+
+    Attributes
+    ----------
+    line : sequence of [x, y]
+        Drawn over it, in shares of width and height.
+    marks : int
+        The fewest marks that a person sets on it; 0: it is only looked at.
+    is_answer : bool
+        As soon as it comes, the page turns to its top, where the answer's words are.
+    """
+
+    line: Sequence[Sequence[float]] = ()
+    marks: int = 0
+    is_answer: bool = False
+
+
 def picture(
-    jpeg: bytes,
-    key: str,
-    words: str,
-    *,
-    line: list[list[float]] | None = None,
-    can_mark: bool = False,
+    jpeg: bytes, key: str, words: str, shown: Shown | None = None
 ) -> list[list[float]] | None:
     """Show a picture; give the marks that were sent, as shares of width and height.
 
@@ -64,19 +81,24 @@ def picture(
     key : str
     words : str
         What it shows, for those who hear the page.
-    line : list of [x, y], optional
-        Drawn over it.
-    can_mark : bool
+    shown : Shown, optional
+
+    Returns
+    -------
+    list of [x, y] or None
     """
+    how = shown or Shown()
+    drawn = json.dumps(how.line).encode()
     told = {
-        "id": hashlib.blake2b(jpeg, digest_size=8).hexdigest(),
+        "id": hashlib.blake2b(jpeg + drawn, digest_size=8).hexdigest(),
         "src": f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}",
         "alt": words,
-        "line": line or [],
-        "can_mark": can_mark,
+        "line": how.line,
+        "marks": how.marks,
+        "is_answer": how.is_answer,
     }
     found = _component()(key=key, data=told, on_marks_change=_nothing)
     marks = found.marks
-    if not isinstance(marks, list) or len(marks) < 2:
+    if not isinstance(marks, list) or len(marks) < how.marks or not how.marks:
         return None
     return [[float(x), float(y)] for x, y in marks]

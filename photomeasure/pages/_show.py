@@ -58,7 +58,7 @@ LOOK = """
 [data-testid="stButtonGroup"] button[aria-checked="true"] p { font-weight: 700; }
 [data-testid="stFileUploader"] button { color: #14211f; opacity: 1; }
 [data-testid="stFileUploader"] button span { color: inherit; }
-[data-testid="stFileUploaderDropzone"]:not(:has([data-testid="stFileUploaderFile"])) button {
+[data-testid="stFileUploader"]:not(:has([data-testid="stFileChip"])) button {
   background: #0b5563; color: #ffffff; min-width: 11rem;
 }
 [data-testid="stMain"] { scroll-padding-bottom: 9rem; }
@@ -68,7 +68,7 @@ LOOK = """
 h2, h3 { overflow-wrap: anywhere; }
 .st-key-next {
   position: fixed; left: 0; right: 0; bottom: 0; z-index: 90; background: #ffffff;
-  border-top: 2px solid #0b5563; padding: 0.5rem 1rem 0.6rem; max-height: 8rem;
+  border-top: 2px solid #0b5563; padding: 0.5rem 1rem 0.6rem; max-height: 9rem; overflow: auto;
 }
 .st-key-next { gap: 0.3rem; }
 .st-key-next > div, .st-key-next button { max-width: 44rem; margin: 0 auto; }

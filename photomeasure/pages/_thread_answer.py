@@ -8,7 +8,7 @@ from photomeasure.job import Job
 from photomeasure.pages import _ask, _bench, _show
 from photomeasure.pages._frame import say_known, say_next
 from photomeasure.pages._photos import Asked
-from photomeasure.pages._picture import picture
+from photomeasure.pages._picture import Shown, picture
 
 __all__ = ["complaints", "keep", "rests_on"]
 
@@ -29,8 +29,8 @@ def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Aske
     say_known(line)
     if asked.is_verified:
         _show.figures(answer.quantities(), STANDS_ON)
-    with asked.rest:
-        picture(drawn, f"{room}.picture", answer.line)
+    with asked.picture:
+        picture(drawn, f"{room}.picture", answer.line, Shown(is_answer=True))
         _show.next_step(answer.advice)
         end = _ask.keep_for(job, room)
         if end is not None:
@@ -38,6 +38,7 @@ def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Aske
             st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
         elif asked.is_verified:
             say_next("keep it for the end that it came from.")
+    with asked.rest:
         _show.told_apart(answer.candidates)
 
 

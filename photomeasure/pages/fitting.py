@@ -4,6 +4,7 @@ import streamlit as st
 
 from photomeasure.answers.candidates import names_near
 from photomeasure.pages import _ask, _bench, _measure
+from photomeasure.pages._correct import pointed_at
 from photomeasure.pages._frame import bench_page
 from photomeasure.pages._photos import ask_for
 from photomeasure.pages._picture import picture
@@ -33,7 +34,10 @@ with bench_page("fitting") as job:
         with asked.answer, _bench.refusals():
             complaints([c for one in asked.uploads for c in _measure.looked_at(one, "fitting")])
             _bench.keep_photos(asked.uploads, "fitting")
-            photos, said = tuple(asked.uploads), (lies, spanner)
+            photos = tuple(asked.uploads)
+            with asked.rest:
+                aim = pointed_at(photos[0], "fitting", "thread")
+            said = _measure.FittingSaid(lies, spanner, aim)
             answer, drawn = _measure.measured_fitting(photos, asked.bars, said)
             keep(job, answer, drawn, asked)
             with asked.rest:

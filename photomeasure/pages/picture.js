@@ -10,14 +10,15 @@ export default function ({ parentElement, data, setTriggerValue }) {
     root.dataset.id = data.id;
     image.src = data.src;
     image.alt = data.alt;
+    if (data.is_answer) document.querySelector('[data-testid="stMain"]')?.scrollTo({ top: 0 });
     root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0,
                 cross: null };
   }
   const at = root.at;
-  root.querySelector(".marking").hidden = !data.can_mark;
+  root.querySelector(".marking").hidden = !data.marks;
   stage.tabIndex = 0;
   stage.setAttribute("role", "group");
-  stage.setAttribute("aria-label", data.can_mark ? `${data.alt}: arrows move a cross, Enter sets ` +
+  stage.setAttribute("aria-label", data.marks ? `${data.alt}: arrows move a cross, Enter sets ` +
     "a mark, Backspace takes it back, + and - enlarge" : `${data.alt}: arrows, + and -`);
 
   function place() {
@@ -48,7 +49,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
     drawn.innerHTML = line(data.line || [], "#ffffff", 5, "") +
       line(data.line || [], "#c2410c", 3, "") +
       line(at.marks, "#0b5563", 2, `${6 * thin}`) + dots.join("") + cross;
-    root.querySelector(".again").disabled = at.marks.length < 2;
+    root.querySelector(".again").disabled = at.marks.length < Math.max(1, data.marks);
     root.querySelector(".back").disabled = at.marks.length < 1;
   }
 
@@ -78,7 +79,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   stage.onpointerdown = (event) => {
     at.fingers.set(event.pointerId, event);
     at.moved = at.fingers.size > 1 ? 99 : 0;
-    at.held = data.can_mark && at.fingers.size === 1 ? nearest(event) : -1;
+    at.held = data.marks && at.fingers.size === 1 ? nearest(event) : -1;
     if (at.held >= 0) stage.setPointerCapture(event.pointerId);
   };
   stage.onpointermove = (event) => {
@@ -104,7 +105,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   };
   stage.onpointerup = (event) => {
     at.fingers.delete(event.pointerId);
-    if (data.can_mark && at.held < 0 && at.moved < 8) {
+    if (data.marks && at.held < 0 && at.moved < 8) {
       at.marks.push(share(event));
       draw();
     }
@@ -120,7 +121,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
   function step([right, down], isFine) {
-    if (!data.can_mark) {
+    if (!data.marks) {
       at.x -= 40 * right;
       at.y -= 40 * down;
       place();
@@ -135,8 +136,8 @@ export default function ({ parentElement, data, setTriggerValue }) {
   stage.onkeydown = (event) => {
     const way = ways[event.key];
     if (way) step(way, event.shiftKey);
-    else if (event.key === "Enter" && data.can_mark && at.cross) at.marks.push(at.cross);
-    else if (event.key === "Backspace" && data.can_mark) at.marks.pop();
+    else if (event.key === "Enter" && data.marks && at.cross) at.marks.push(at.cross);
+    else if (event.key === "Backspace" && data.marks) at.marks.pop();
     else if (event.key === "+") enlarge(1.6);
     else if (event.key === "-") enlarge(1 / 1.6);
     else return;

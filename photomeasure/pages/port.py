@@ -3,6 +3,7 @@
 import streamlit as st
 
 from photomeasure.pages import _bench, _measure
+from photomeasure.pages._correct import pointed_at
 from photomeasure.pages._frame import bench_page
 from photomeasure.pages._photos import ask_for
 from photomeasure.pages._thread_answer import complaints, keep, rests_on
@@ -20,7 +21,9 @@ with bench_page("port") as job:
         with asked.answer, _bench.refusals():
             complaints([c for one in asked.uploads for c in _measure.looked_at(one, "route")])
             _bench.keep_photos(asked.uploads, "port")
-            answer, drawn = _measure.measured_port(tuple(asked.uploads), asked.bars)
+            with asked.rest:
+                aim = pointed_at(asked.uploads[0], "port", "port")
+            answer, drawn = _measure.measured_port(tuple(asked.uploads), asked.bars, aim)
             keep(job, answer, drawn, asked)
             with asked.rest:
                 rests_on(answer)

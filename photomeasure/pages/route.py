@@ -10,7 +10,7 @@ from photomeasure.pages import _bench, _form, _measure, _show
 from photomeasure.pages._correct import corrected
 from photomeasure.pages._frame import bench_page, say_known, say_next
 from photomeasure.pages._photos import ask_for
-from photomeasure.pages._picture import picture
+from photomeasure.pages._picture import Shown, picture
 from photomeasure.route.reading import FlatOptions, LineKind
 
 HOW_TO = """
@@ -54,18 +54,15 @@ with bench_page("route") as job:
                 st.info(complaint, icon=":material/visibility:")
             _bench.keep_photos([photo], "route")
             said = FlatOptions(hose_od_mm=job.entries.hose.outside_diameter_mm, line=line)
-            shown = st.container()
             with asked.rest:
-                drawn = st.container()
                 found = corrected(photo, asked.bars, said)
             answer = found.answer
             is_sure = not answer.warnings
-            with shown:
-                say_known(
-                    _show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified)
+            say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified))
+            with asked.picture:
+                picture(
+                    found.preview, "route.picture", answer.line, Shown(found.line, is_answer=True)
                 )
-            with drawn:
-                picture(found.preview, "route.picture", answer.line, line=found.line)
                 st.markdown("**Look: does the drawn line lie on yours, from end to end?**")
                 kept = st.button(
                     "It does: keep this path", width="stretch", key="route.keep", type="primary"

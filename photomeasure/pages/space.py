@@ -7,7 +7,7 @@ from photomeasure.job.enter import entered
 from photomeasure.pages import _ask, _bench, _measure, _show
 from photomeasure.pages._frame import bench_page, say_known, say_next
 from photomeasure.pages._photos import ask_for
-from photomeasure.pages._picture import picture
+from photomeasure.pages._picture import Shown, picture
 
 HOW_TO = """
 1. Run a scrap hose or rod along the path. Put printed bands round it, band 1 at its start: before,
@@ -30,8 +30,8 @@ with bench_page("space") as job:
             answer, drawn, plan = _measure.measured_space(tuple(asked.uploads), asked.bars, ods)
             is_sure = not answer.warnings
             say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified))
-            with asked.rest:
-                picture(drawn, "space.picture", answer.line)
+            with asked.picture:
+                picture(drawn, "space.picture", answer.line, Shown(is_answer=True))
                 picture(plan, "space.plan", "the path from the side, and edgewise")
                 if st.button("Keep this path", width="stretch", key="space.keep", type="primary"):
                     stored = answer.as_json()

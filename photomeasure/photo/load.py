@@ -39,6 +39,8 @@ class Photo:
     reduction : float
         Pixels of the file per pixel here (1 unless the file was too large).
     warnings : tuple of str
+    aimed_px : tuple of float or None
+        What is meant, x and y, where somebody pointed at it.
     """
 
     name: str
@@ -49,6 +51,7 @@ class Photo:
     lens_key: str
     reduction: float = 1.0
     warnings: tuple[str, ...] = ()
+    aimed_px: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if self.grey.ndim != 2 or self.colour.shape != (*self.grey.shape, 3):
@@ -60,6 +63,12 @@ class Photo:
     def size_px(self) -> tuple[int, int]:
         """Width and height."""
         return self.grey.shape[1], self.grey.shape[0]
+
+    @property
+    def aim_px(self) -> tuple[float, float]:
+        """What the photo is taken of: its middle, unless somebody pointed."""
+        width, height = self.size_px
+        return self.aimed_px or ((width - 1) / 2, (height - 1) / 2)
 
 
 def load_photo(source: Path | str | bytes, name: str | None = None) -> Photo:

@@ -130,10 +130,11 @@ def _collar(
                 f"{photo.name} does not show '{name}', but {seen}.", f"Name one of these: {seen}."
             )
         return named[0], []
-    middle = (np.array(photo.size_px) - 1) / 2
+    middle = np.array(photo.aim_px)
     nearest = min(collars, key=lambda one: float(np.hypot(*(one.corners_px.mean(axis=0) - middle))))
     many = f"{len(collars)} collars are seen; '{nearest.piece.name}', nearest to the middle, was "
-    return nearest, [f"{many}used: name the one you mean."] if len(collars) > 1 else []
+    is_told = len(collars) > 1 and photo.aimed_px is None
+    return nearest, [f"{many}used: name the one you mean."] if is_told else []
 
 
 def _demand_slant(view: PortView) -> None:

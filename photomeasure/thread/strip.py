@@ -87,7 +87,7 @@ def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axi
     light = cv2.remap(
         window, maps[..., 0], maps[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
     )
-    middle = np.array([photo.size_px]) / 2
+    middle = np.array([photo.aim_px])
     return Strip(
         axis=axis,
         along_mm=along,

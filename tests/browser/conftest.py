@@ -1,6 +1,5 @@
 """The app served for a browser; everything here is skipped where no browser is."""
 
-import os
 import shutil
 import socket
 import subprocess
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from photomeasure.cli.web import app_line
+from photomeasure.cli.web import app_environment, app_line
 
 if TYPE_CHECKING:
     from tests.browser.driver import Person
@@ -32,7 +31,7 @@ class Served:
         self.start()
 
     def start(self) -> None:
-        told = {**os.environ, "PHOTOMEASURE_JOBS": str(self.folder / "jobs")}
+        told = {**app_environment(), "PHOTOMEASURE_JOBS": str(self.folder / "jobs")}
         told["XDG_STATE_HOME"] = str(self.folder / "state")
         log = (self.folder / "server.log").open("ab")
         self.process = subprocess.Popen(

@@ -13,7 +13,7 @@ from selenium.common.exceptions import StaleElementReferenceException, WebDriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from tests.browser.sight import FAINT, FOCUSED, SMALL
+from tests.browser.sight import FAINT, FOCUSED, INSIDE, SMALL
 
 SLOW_S = 120
 MOST_TABS = 60
@@ -157,6 +157,44 @@ class Person:
             if self.focused() == name:
                 return True
         return False
+
+    def inside(self, key: str, selector: str) -> Any:
+        """Find a part of a picture, behind the edge of its component."""
+        return self.web.execute_script(INSIDE, self.part(key), selector)
+
+    def drawn_line(self, key: str) -> list[tuple[float, float]]:
+        """Give the line drawn over a picture, as shares of its width and height."""
+        line = self.inside(key, "polyline")
+        width, height = map(float, self.inside(key, "svg").get_dom_attribute("viewBox").split()[2:])
+        points = [point.split(",") for point in line.get_dom_attribute("points").split()]
+        return [(float(x) / width, float(y) / height) for x, y in points]
+
+    def mark(self, key: str, shares: list[tuple[float, float]]) -> None:
+        """Tap on places of a picture, then on its button to measure again."""
+        stage = self.inside(key, ".stage")
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", stage)
+        box = stage.rect
+        for x, y in shares:
+            at = round((x - 0.5) * box["width"]), round((y - 0.5) * box["height"])
+            hand = webdriver.ActionChains(self.web)
+            hand.move_to_element_with_offset(stage, *at).click().perform()
+        button = self.inside(key, ".again")
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+        button.click()
+        time.sleep(0.5)
+        self.wait()
+
+    def focus_on(self, key: str) -> None:
+        """Put the keyboard's focus on a picture."""
+        self.web.execute_script("arguments[0].focus()", self.inside(key, ".stage"))
+
+    def press_arrows(self, keys: str) -> None:
+        for key in keys:
+            self.press({"→": Keys.ARROW_RIGHT, "↓": Keys.ARROW_DOWN}[key])
+
+    def marks_set(self, key: str) -> int:
+        circles = self.inside(key, "svg").find_elements(By.CSS_SELECTOR, "circle")
+        return len(circles)
 
     def words(self) -> str:
         for _ in range(5):

@@ -1,6 +1,6 @@
 """Scripts that look at a page as an eye or a finger would."""
 
-__all__ = ["FAINT", "FOCUSED", "SMALL"]
+__all__ = ["FAINT", "FOCUSED", "INSIDE", "SMALL"]
 
 SMALL = """
 const all = '[data-testid=stMain] button, [data-testid=stMain] summary, [data-testid=stMain] a, '
@@ -46,4 +46,12 @@ return found
 FOCUSED = """
 const e = document.activeElement, ours = e.closest('[class*=st-key-]');
 return ours ? [...ours.classList].find(name => name.startsWith('st-key-')).slice(7) : e.innerText
+"""
+
+INSIDE = """
+for (const e of arguments[0].querySelectorAll('*')) {
+  const found = e.shadowRoot && e.shadowRoot.querySelector(arguments[1]);
+  if (found) return found;
+}
+return null
 """
