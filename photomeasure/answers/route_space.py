@@ -15,7 +15,7 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.route.reading import Bend, FlatOptions
 from photomeasure.route.space.read import LEAST_PHOTOS, read_space
-from photomeasure.route.space.reading import SpaceReading, SpaceTrace
+from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid, SpaceTrace
 
 __all__ = ["SpaceRouteAnswer", "route_in_space"]
 
@@ -35,15 +35,25 @@ class SpaceRouteAnswer(RouteAnswer):
     end_to_card: Quantity | None = None
     line_od: Quantity | None = None
     traces: tuple[SpaceTrace, ...] = ()
+    clearances: tuple[Clearance, ...] = ()
 
     def quantities(self) -> dict[str, Quantity | None]:
         """All measured values by their names in the answer's components."""
         own = {name: getattr(self, name) for name in _OWN}
-        return RouteAnswer.quantities(self) | own
+        near = {f"clearances[{k}].distance": c.distance for k, c in enumerate(self.clearances)}
+        return RouteAnswer.quantities(self) | own | near
 
     def as_json(self) -> Json:
         """Give the contract's form; every key is always there."""
         own: dict[str, Any] = {name: quantity_json(getattr(self, name)) for name in _OWN}
+        own["clearances"] = [
+            {
+                "name": one.name,
+                "distance": quantity_json(one.distance),
+                "at_mm": round(one.at_mm, 1),
+            }
+            for one in self.clearances
+        ]
         return RouteAnswer.as_json(self) | own
 
     def lines(self) -> list[str]:
@@ -51,6 +61,10 @@ class SpaceRouteAnswer(RouteAnswer):
         base = RouteAnswer.lines(self)
         rows = [(name, both_units(getattr(self, name))) for name in _OWN]
         own = [f"  {name.replace('_', ' '):18}{text}" for name, text in rows if text != "not seen"]
+        own += [
+            f"  clear of {one.name}: {both_units(one.distance)}, {one.at_mm:.0f} mm along"
+            for one in self.clearances
+        ]
         last = next((k for k, text in enumerate(base) if text[:2] != "  " and k), len(base))
         return [*base[:last], *own, *base[last:]]
 
@@ -60,6 +74,7 @@ def route_in_space(
     options: PhotoOptions | None = None,
     said: FlatOptions | None = None,
     tell: Callable[[str], None] | None = None,
+    seen: SpaceSaid | None = None,
 ) -> SpaceRouteAnswer:
     """Measure a route in space from three photos or more, in any order.
 
@@ -72,6 +87,8 @@ def route_in_space(
         Of it `line_od_mm` and `hose_od_mm`.
     tell : callable, optional
         Is told how far it has come.
+    seen : SpaceSaid, optional
+        The last band's number, and what is marked beside the hose.
 
     Returns
     -------
@@ -89,7 +106,7 @@ def route_in_space(
         )
     said = said or FlatOptions()
     od = said.line_od_mm or None
-    reading = read_space(loads, (options or PhotoOptions()).bars, od, tell)
+    reading = read_space(loads, (options or PhotoOptions()).bars, od, tell, seen)
     return _answer(reading, said)
 
 
@@ -112,6 +129,7 @@ def _answer(reading: SpaceReading, said: FlatOptions) -> SpaceRouteAnswer:
         end_to_card=_near(reading.end_to_card),
         line_od=shown(reading.line_od),
         traces=reading.traces,
+        clearances=reading.clearances,
     )
 
 

@@ -56,6 +56,10 @@ def space_picture(photo: Photo, answer: SpaceRouteAnswer) -> bytes:
     for name, place in (("start", trace.centre_px[0]), ("end", trace.centre_px[-1])):
         if _is_inside(place, photo.size_px):
             canvas.plate([name], canvas.at(place), np.array([0.0, 1.0]), size=0.8)
+    for ends, one in zip(trace.clearances_px, answer.clearances, strict=True):
+        if _is_inside(ends, photo.size_px):
+            canvas.line(canvas.at(ends), WHITE, width=0.08)
+            canvas.plate([one.name, band(one.distance)], canvas.at(ends[1]), size=0.7)
     figures = f"length {band(answer.length)}   {band_inches(answer.length)}"
     return canvas.jpeg([answer.line, figures], LEGEND)
 

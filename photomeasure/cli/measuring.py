@@ -15,12 +15,13 @@ from photomeasure.answers.port_picture import port_picture
 from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.answers.route_space import route_in_space
 from photomeasure.answers.space_pictures import write_space_pictures
-from photomeasure.cli.params import LENGTH, POINT, SIDE, Length, json_option
+from photomeasure.cli.params import LENGTH, MARK, POINT, SIDE, Length, json_option
 from photomeasure.cli.report import say
 from photomeasure.cli.shared import PhotoArguments, photo_command
 from photomeasure.errors import NotBuiltYetError
 from photomeasure.photo import Photo, load_photo
 from photomeasure.route.reading import FlatOptions, LineKind, Side
+from photomeasure.route.space.reading import Mark, SpaceSaid
 
 __all__ = ["camera_command", "fitting_command", "port_command", "route_command"]
 
@@ -88,6 +89,8 @@ def _draw_port(photos: list[Photo], answer: PortAnswer, out: Path | None) -> lis
 @click.option("--line", type=click.Choice(get_args(LineKind)), default="tape", show_default=True)
 @click.option("--side", "sides", type=SIDE, multiple=True, help="Where the hose lies at a bend.")
 @click.option("--points", type=POINT, multiple=True, help="Pixels on the line, in order.")
+@click.option("--bands", type=click.IntRange(2), help="In space: the number on the last band.")
+@click.option("--mark", "marks", type=MARK, multiple=True, help="In space: keep clear of this.")
 def route_command(  # noqa: PLR0913  # click hands over one argument for every option
     *,
     given: PhotoArguments,
@@ -97,6 +100,8 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
     line: LineKind,
     sides: tuple[tuple[int, str], ...],
     points: tuple[tuple[float, float], ...],
+    bands: int | None,
+    marks: tuple[Mark, ...],
 ) -> None:
     """Measure a route: one photo of it laid flat, or several of bands round a hose in space."""
     said = FlatOptions(
@@ -107,7 +112,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
         points_px=points,
     )
     if laid == "space" or (laid is None and len(given.photos) > 1):
-        _route_in_space(given, said)
+        _route_in_space(given, said, SpaceSaid(bands, marks))
         return
     photos = _photos(given)
     answer = route(photos, given.options, said, laid=laid)
@@ -116,13 +121,13 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
     say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
 
 
-def _route_in_space(given: PhotoArguments, said: FlatOptions) -> None:
+def _route_in_space(given: PhotoArguments, said: FlatOptions, seen: SpaceSaid) -> None:
     """Decode the photos one at a time, as often as they are looked at."""
     if given.camera is not None:
         raise _no_profiles()
     loads = [partial(load_photo, path) for path in given.photos]
     tell = None if given.as_json else partial(click.echo, err=True)
-    answer = route_in_space(loads, given.options, said, tell)
+    answer = route_in_space(loads, given.options, said, tell, seen)
     pictures = [] if given.out is None else write_space_pictures(loads, answer, given.out)
     notes = [f"Wrote {path}." for path in pictures]
     say(answer.as_json(), [*answer.lines(), *notes], as_json=given.as_json)

@@ -8,8 +8,9 @@ import click
 
 from photomeasure.errors import UsageError
 from photomeasure.quantities import parse_length_mm, parse_pitch_mm
+from photomeasure.route.space.reading import Mark
 
-__all__ = ["BAR", "LENGTH", "PITCH", "POINT", "SIDE", "BarOption", "Length", "json_option"]
+__all__ = ["BAR", "LENGTH", "MARK", "PITCH", "POINT", "SIDE", "BarOption", "Length", "json_option"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,20 @@ class _PointType(click.ParamType[tuple[float, float]]):
         return float(match[1]), float(match[2])
 
 
+class _MarkType(click.ParamType[Mark]):
+    name = "NAME@PHOTO:X,Y"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Mark:
+        if isinstance(value, Mark):
+            return value
+        match = re.fullmatch(r"\s*([^@]+?)\s*@\s*(.+?)\s*:\s*([\d.]+\s*,\s*[\d.]+)\s*", value)
+        if match is None:
+            raise UsageError(
+                f"'{value}' is not a mark.", "Write it like exhaust@2:1520,877 (photo 2, pixels)."
+            )
+        return Mark(match[1], match[2], POINT.convert(match[3], param, ctx))
+
+
 class _SideType(click.ParamType[tuple[int, str]]):
     name = "BEND:SIDE"
 
@@ -85,4 +100,5 @@ PITCH = _PitchType()
 BAR = _BarType()
 POINT = _PointType()
 SIDE = _SideType()
+MARK = _MarkType()
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")

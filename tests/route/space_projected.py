@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from photomeasure.camera import Camera, LensPrior
 from photomeasure.quantities import Quantity
 from photomeasure.references.catalogue import print_of
-from photomeasure.route.space.budget import Measured, course_of, measure
+from photomeasure.route.space.budget import Course, Measured, course_of, measure
 from photomeasure.route.space.gather import joined
 from photomeasure.route.space.model import PAPER_MM, Points, State, Thing
 from photomeasure.route.space.see import Shot
-from photomeasure.route.space.solve import Known, solve
+from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.scene.scale import BarReading, page_scale
 from tests.route.space_scenes import (
     Band,
@@ -146,7 +146,9 @@ def _state(scene: SpaceScene, things: list[Thing], rng: np.random.Generator) -> 
     )
 
 
-def outcome(scene: SpaceScene) -> Outcome | None:
+def solved_scene(
+    scene: SpaceScene,
+) -> tuple[Solved, list[Thing], Course, list[Shot], Measured] | None:
     """Solve and measure one scene; None where too little of an outer band is in sight."""
     rng = np.random.default_rng(scene.seed + 555)
     things = _things(scene)
@@ -166,9 +168,15 @@ def outcome(scene: SpaceScene) -> Outcome | None:
     if first not in bands or last not in bands:
         return None
     course = course_of(solved, things, bands, 2 * (solved.state.radius_mm - PAPER_MM))
-    return Outcome(
-        scene.seed, len(shots), measure(solved, things, course, "photos"), truth_of(scene)
-    )
+    return solved, things, course, shots, measure(solved, things, course, "photos")
+
+
+def outcome(scene: SpaceScene) -> Outcome | None:
+    """Solve and measure one scene; None where too little of an outer band is in sight."""
+    made = solved_scene(scene)
+    if made is None:
+        return None
+    return Outcome(scene.seed, len(made[3]), made[4], truth_of(scene))
 
 
 def error_of(found: Quantity | None, true: float | None) -> tuple[float, float] | None:

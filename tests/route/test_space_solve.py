@@ -18,11 +18,12 @@ from photomeasure.errors import (
 )
 from photomeasure.job.demonstration import samples
 from photomeasure.photo import load_photo
+from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.reading import FlatOptions
-from photomeasure.route.space.looked import _demand_first
 from photomeasure.route.space.model import Points, State, exp, predict
 from photomeasure.route.space.read import _demand_connection
 from photomeasure.route.space.reading import SpaceReading
+from photomeasure.route.space.whole import _first, _last
 from tests.route.space_projected import _shot, error_of, outcome
 from tests.route.space_scenes import draw_space_scene
 
@@ -89,12 +90,30 @@ def test_photos_without_bands_are_the_wrong_print() -> None:
     assert "bands" in refused.value.remedy
 
 
+def _mm(value: float) -> Quantity:
+    return Quantity.normal(measured(value, {Source("x", "x", "photo", "k"): 1.0}), "mm")
+
+
 def test_a_route_whose_first_band_is_not_placed_is_refused() -> None:
-    _demand_first(1, 4)
+    assert _first(1, None) == ()
     with pytest.raises(TooUncertainError) as refused:
-        _demand_first(3, 4)
+        _first(3, None)
     assert "band 3" in refused.value.message
     assert "band 1" in refused.value.remedy
+    with pytest.raises(TooUncertainError):
+        _first(3, _mm(120.0))
+    assert "card START" in _first(3, _mm(40.0))[0]  # beside the port's card nothing is missing
+
+
+def test_a_last_band_that_may_be_missing_is_said() -> None:
+    assert _last(9, _mm(50.0), None) == ()
+    assert _last(9, None, 9) == ()
+    assert "--bands" in _last(9, None, None)[0]
+    assert "--bands" in _last(9, _mm(160.0), None)[0]
+    for to_card, last in ((None, 10), (_mm(50.0), 10), (_mm(300.0), None)):
+        with pytest.raises(TooUncertainError) as refused:
+            _last(9, to_card, last)
+        assert "band 9" in refused.value.message
 
 
 def test_photos_that_do_not_hang_together_are_named() -> None:

@@ -1,7 +1,7 @@
 """From a solved arrangement of bands and cards to values with named sources."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,17 @@ from photomeasure.route.space.model import State, Thing, bands_edge_mm
 from photomeasure.route.space.solve import Solved
 from photomeasure.route.space.values import Ends, Spans, Values, spans, values
 
-__all__ = ["Course", "Measured", "course_of", "measure"]
+__all__ = [
+    "DRAWS",
+    "WRAP",
+    "Course",
+    "Measured",
+    "Moved",
+    "Variation",
+    "course_of",
+    "measure",
+    "root_of",
+]
 
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
@@ -145,7 +155,32 @@ def _ends(
     return Ends(np.array(edges), np.zeros(2), np.array(axes), np.array(middles))
 
 
-class _Variation:
+@dataclass(frozen=True, slots=True, eq=False)
+class Moved:
+    """The solve moved a little, and how it is laid back on to where it was.
+
+    Attributes
+    ----------
+    state : State
+    scale, turn, middle, back : float, (3, 3), (3,), (3,)
+        Scale, turn about the first middle and second middle that lay the bands back.
+    step : (P,)
+        Of the fitted chain.
+    """
+
+    state: State
+    scale: float
+    turn: Matrix
+    middle: Vector
+    back: Vector
+    step: Vector
+
+    def home(self, points: Matrix) -> Matrix:
+        """Lay points of the moved world back, (N, 3) [mm]."""
+        return np.asarray(self.scale * (points - self.middle) @ self.turn.T + self.back)
+
+
+class Variation:
     """Values of the course with bands, ends, cards or curve moved a little."""
 
     def __init__(self, solved: Solved, things: list[Thing], course: Course) -> None:
@@ -157,24 +192,30 @@ class _Variation:
 
         What moves, turns and scales all bands alike is taken exactly, the rest linearly.
         """
-        state, course = self.state.moved(step), self.course
-        rows = list(course.rows)
-        scale, turn, middle, home = _likeness(state.thing_shift[rows], self.state.thing_shift[rows])
-        points = scale * (state.thing_shift[rows] - middle) @ turn.T + home
-        ways = (state.thing_turn[rows][:, :, 2] * course.flips[:, None]) @ turn.T
-        ends = _ends(state, self.things, course.rows, course.flips, course.cards)
+        now, course = self.moved_at_state(step), self.course
+        ends = _ends(now.state, self.things, course.rows, course.flips, course.cards)
         ends = Ends(
-            scale * (ends.edges - middle) @ turn.T + home,
+            now.home(ends.edges),
             course.ends.near_mm,
-            ends.card_axes @ turn.T,
-            scale * (ends.card_middles - middle) @ turn.T + home,
+            ends.card_axes @ now.turn.T,
+            now.home(ends.card_middles),
         )
-        change = self._change(course.fit.gain @ self._bands(points, ways).ravel(), ends)
+        change = self._change(now.step, ends)
         lengths = np.ones(len(self.base))
         lengths[[1, 3]] = 0.0  # angles
         lengths[8::3] = 0.0
-        grown = np.where(np.isfinite(self.base), self.base, 0.0) * (1 / scale - 1)
+        grown = np.where(np.isfinite(self.base), self.base, 0.0) * (1 / now.scale - 1)
         return np.asarray(change + lengths * grown)
+
+    def moved_at_state(self, step: Vector) -> "Moved":
+        """Give the solve and the curve's step if the unknowns of the joint solve move."""
+        state, course = self.state.moved(step), self.course
+        rows = list(course.rows)
+        alike = likeness(state.thing_shift[rows], self.state.thing_shift[rows])
+        now = Moved(state, *alike, np.empty(0))
+        points = now.home(state.thing_shift[rows])
+        ways = (state.thing_turn[rows][:, :, 2] * course.flips[:, None]) @ now.turn.T
+        return replace(now, step=course.fit.gain @ self._bands(points, ways).ravel())
 
     def _bands(self, points: Matrix, ways: Matrix) -> Matrix:
         """How far bands are off where they were: across 1, 2 and way 1, 2; (B, 4).
@@ -230,7 +271,7 @@ class _Variation:
         return np.where(np.isfinite(change), change, 0.0)
 
 
-def _likeness(points: Matrix, home: Matrix) -> tuple[float, Matrix, Vector, Vector]:
+def likeness(points: Matrix, home: Matrix) -> tuple[float, Matrix, Vector, Vector]:
     """Scale, turn and middles that lay points on to where they were (Umeyama, 1991)."""
     middle, home_middle = points.mean(axis=0), home.mean(axis=0)
     one, other = points - middle, home - home_middle
@@ -255,7 +296,7 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
     -------
     Measured
     """
-    vary = _Variation(solved, things, course)
+    vary = Variation(solved, things, course)
     parts: dict[Source, Vector] = {s: vary.at_state(shift) for s, shift in solved.shifts}
     rest = solved.covariance - sum(
         (np.outer(shift, shift) for _, shift in solved.shifts), 0 * solved.covariance
@@ -264,7 +305,7 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
     wraps, curves = 4 * len(course.rows) + 2, course.fit.loose.shape[1]
     turned = 0.0
     for name, change, root in (
-        ("photo geometry", vary.at_state, _root(rest)),
+        ("photo geometry", vary.at_state, root_of(rest)),
         ("band wrap", vary.at_wrap, np.eye(wraps)),
         ("curve between bands", vary.at_curve, np.eye(curves)),
     ):
@@ -282,7 +323,8 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
     return _measured(base, parts, solved, key)
 
 
-def _root(covariance: Matrix) -> Matrix:
+def root_of(covariance: Matrix) -> Matrix:
+    """Matrix whose square is a covariance, (M, M)."""
     spread = np.sqrt(np.maximum(np.diag(covariance), 1e-30))
     size, ways = np.linalg.eigh(covariance / np.outer(spread, spread))
     return np.asarray(spread[:, None] * ways * np.sqrt(np.maximum(size, 0.0)))

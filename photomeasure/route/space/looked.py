@@ -66,19 +66,9 @@ def usable(job: Job, looked: Looked) -> list[int]:
     return rows
 
 
-def _demand_first(lowest: int, count: int) -> None:
-    if lowest > 1:
-        raise TooUncertainError(
-            f"Band 1, where the route begins, is not placed by the {count} photos; the lowest that "
-            f"is placed is band {lowest}, and the length would be too short.",
-            "Wrap the bands from band 1 on, and take two more photos of that end from both sides.",
-        )
-
-
 def _demand_outer(job: Job, rows: list[int]) -> None:
-    """Band 1 must be known, and the last one if several photos read any of its markers."""
+    """An outer band must be known if several photos read any of its markers."""
     orders = [job.things[k].piece.order or 0 for k in rows]
-    _demand_first(orders[0], len(job.shots))
     for row in bands_in(job):
         thing = job.things[row]
         order = thing.piece.order or 0

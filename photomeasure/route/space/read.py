@@ -12,7 +12,7 @@ from photomeasure.errors import (
     WrongPrintError,
 )
 from photomeasure.photo import Photo
-from photomeasure.route.space.budget import Course, course_of, measure
+from photomeasure.route.space.budget import Course, Variation, course_of, measure
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
@@ -25,13 +25,15 @@ from photomeasure.route.space.model import (
     bands_edge_mm,
     predict_world,
 )
-from photomeasure.route.space.reading import SpaceReading, SpaceTrace
+from photomeasure.route.space.near import Hose, clearances
+from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid, SpaceTrace
 from photomeasure.route.space.refine import Search, band_points, outer_ends
 from photomeasure.route.space.see import Shot, see
 from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.route.space.start import Placed, place_all, things_seen
 from photomeasure.route.space.unroll import marks_along
 from photomeasure.route.space.warn import warnings_of
+from photomeasure.route.space.whole import demand_whole
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
 
 __all__ = ["LEAST_PHOTOS", "read_space"]
@@ -54,6 +56,7 @@ def read_space(
     bars: Mapping[str, BarReading],
     line_od_mm: float | None = None,
     tell: Callable[[str], None] | None = None,
+    said: SpaceSaid | None = None,
 ) -> SpaceReading:
     """Find, solve and measure; photos are decoded one at a time.
 
@@ -67,6 +70,7 @@ def read_space(
         Outside diameter of what the bands are wrapped round, if known.
     tell : callable, optional
         Is told how far it has come.
+    said : SpaceSaid, optional
 
     Returns
     -------
@@ -74,6 +78,8 @@ def read_space(
 
     Raises
     ------
+    UsageError
+        A mark names a photo that is not there.
     WrongPrintError
         No bands are seen.
     NotConnectedError
@@ -105,8 +111,18 @@ def read_space(
     job, photos = begun.job, begun.photos
     tell("measuring the route")
     bands = usable(job, looked)
-    left_out = [shot.name for k, shot in enumerate(shots) if k not in photos]
-    return _reading(job, bands, left_out, looked)
+    order = [*photos, *(k for k in range(len(shots)) if k not in photos)]
+    asked = _Asked([shots[k].name for k in order], [shot.name for shot in shots], said)
+    return _reading(job, bands, asked, looked)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """Names of the photos, those that connect first, and as given; and what the person says."""
+
+    connected_first: list[str]
+    as_given: list[str]
+    said: SpaceSaid | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -281,12 +297,16 @@ def _unrefined(marks: Points, fine: Points) -> Points:
     return marks.of(counts[marks.thing] < FEW)
 
 
-def _reading(job: Job, bands: list[int], left_out: list[str], looked: Looked) -> SpaceReading:
-    solved, points = looked.solved, looked.points
+def _reading(job: Job, bands: list[int], asked: _Asked, looked: Looked) -> SpaceReading:
+    solved, points, said = looked.solved, looked.points, asked.said or SpaceSaid()
+    left_out = asked.connected_first[len(job.shots) :]
     od_mm = 2 * (solved.state.radius_mm - PAPER_MM)
     course = course_of(solved, job.things, bands, od_mm)
     key = "+".join(shot.key for shot in job.shots)
     found = measure(solved, job.things, course, key)
+    missing = demand_whole(job.things, course, found, said.last_band)
+    hose = Hose(solved, job.shots, Variation(solved, job.things, course), found.line_od)
+    near, told = clearances(hose, asked.as_given, said.marks)
     feet = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)
     count = max(3, round(course.values.length_mm / POINT_STEP_MM) + 1)
     at = np.linspace(float(feet[0]), float(feet[1]), count)
@@ -302,13 +322,16 @@ def _reading(job: Job, bands: list[int], left_out: list[str], looked: Looked) ->
         line_od=found.line_od,
         points_mm=_in_card(solved.state, course, world),
         traces=tuple(
-            _trace(job, solved.state, course, points, (photo, at, world))
+            _trace(job, solved.state, course, points, (photo, at, world, near))
             for photo in range(len(job.shots))
         ),
         warnings=(
             *(text for shot in job.shots for text in shot.warnings),
+            *missing,
+            *told,
             *warnings_of(job.things, course, points, left_out),
         ),
+        clearances=near,
     )
 
 
@@ -323,9 +346,9 @@ def _trace(
     state: State,
     course: Course,
     points: Points,
-    where: tuple[int, Vector, NDArray[np.float64]],
+    where: tuple[int, Vector, NDArray[np.float64], Sequence[Clearance]],
 ) -> SpaceTrace:
-    photo, at, world = where
+    photo, at, world, near = where
     edges = []
     for row in course.rows:
         half = bands_edge_mm(job.things[row].piece) * state.scale[state.print_row[row], 1]
@@ -342,4 +365,7 @@ def _trace(
         tuple(job.things[row].piece.order or 0 for row in course.rows),
         predict_world(state, photo, middles),
         points.px[own],
+        predict_world(state, photo, np.array([one.between for one in near]).reshape(-1, 3)).reshape(
+            -1, 2, 2
+        ),
     )

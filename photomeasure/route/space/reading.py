@@ -8,10 +8,65 @@ from numpy.typing import NDArray
 from photomeasure.quantities import Quantity
 from photomeasure.route.reading import Bend
 
-__all__ = ["SpaceReading", "SpaceTrace"]
+__all__ = ["Clearance", "Mark", "SpaceReading", "SpaceSaid", "SpaceTrace"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place beside the hose that the user points at in one photo.
+
+    Attributes
+    ----------
+    name : str
+        Of the thing; its first mark in each photo is one place, its second mark the next.
+    photo : str
+        The photo's file name, or its number from 1.
+    px : (float, float)
+        In the upright picture.
+    """
+
+    name: str
+    photo: str
+    px: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class SpaceSaid:
+    """What the person says of a route in space.
+
+    Attributes
+    ----------
+    last_band : int or None
+        The number on the last band of the hose; None if not said.
+    marks : tuple of Mark
+    """
+
+    last_band: int | None = None
+    marks: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clearance:
+    """How far the hose's surface stays from a thing that was marked.
+
+    Attributes
+    ----------
+    name : str
+    distance : Quantity
+        Least distance [mm]; below 0 the marks lie inside the hose.
+    at_mm : float
+        How far along the route from its start [mm].
+    between : (2, 3)
+        The axis' and the thing's places that are nearest, in the solve's world [mm].
+    """
+
+    name: str
+    distance: Quantity
+    at_mm: float
+    between: Points3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,6 +85,8 @@ class SpaceTrace:
         The middle of each bend.
     corners_px : (M, 2)
         What was used of cards and bands.
+    clearances_px : (C, 2, 2)
+        From the axis to each marked thing, where they are nearest.
     """
 
     photo_key: str
@@ -39,6 +96,7 @@ class SpaceTrace:
     orders: tuple[int, ...]
     bends_px: Points2
     corners_px: Points2
+    clearances_px: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,3 +125,4 @@ class SpaceReading:
     points_mm: Points3
     traces: tuple[SpaceTrace, ...]
     warnings: tuple[str, ...]
+    clearances: tuple[Clearance, ...] = ()

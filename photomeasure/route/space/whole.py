@@ -1,0 +1,75 @@
+"""Whether the solved route is the whole of it, or an outer band is missing."""
+
+from photomeasure.errors import TooUncertainError
+from photomeasure.quantities import Quantity
+from photomeasure.route.space.budget import Course, Measured
+from photomeasure.route.space.model import Thing
+
+__all__ = ["demand_whole"]
+
+NEAR_MM = 75.0  # from the outer band's edge to beside its end's card: then no band lies between;
+# outermost bands 15 to 45 mm from the port, cards 20 to 45 mm beyond; common practice, no source
+FAR_MM = 250.0  # bands may be 150 mm apart, and a card be 100 mm beyond the last one
+
+
+def demand_whole(
+    things: list[Thing], course: Course, found: Measured, last_band: int | None
+) -> tuple[str, ...]:
+    """Refuse a route of which an end is missing, and say where that cannot be told.
+
+    Parameters
+    ----------
+    things : list of Thing
+    course : Course
+    found : Measured
+    last_band : int or None
+        The number on the last band, as the user says.
+
+    Returns
+    -------
+    tuple of str
+        What to look at.
+
+    Raises
+    ------
+    TooUncertainError
+        Band 1 or the last band is not placed, as far as cards and user tell.
+    """
+    orders = [things[row].piece.order or 0 for row in course.rows]
+    return (
+        *_first(orders[0], found.start_to_card),
+        *_last(orders[-1], found.end_to_card, last_band),
+    )
+
+
+def _first(lowest: int, to_card: Quantity | None) -> tuple[str, ...]:
+    if lowest == 1:
+        return ()
+    if to_card is not None and to_card.value < NEAR_MM:
+        return (f"The route begins at band {lowest}, beside the card START; band 1 is not seen.",)
+    raise TooUncertainError(
+        f"Band 1, where the route begins, is not placed by the photos; the lowest that is placed "
+        f"is band {lowest}, and the length would be too short.",
+        "Wrap the bands from band 1 on, and take two more photos of that end from both sides.",
+    )
+
+
+def _last(highest: int, to_card: Quantity | None, last_band: int | None) -> tuple[str, ...]:
+    if last_band is not None and highest < last_band:
+        raise TooUncertainError(
+            f"Band {last_band}, where the route ends, is not placed by the photos; the highest "
+            f"that is placed is band {highest}, and the length would be too short.",
+            "Take two more photos of that end, nearer, from both sides, with a card in each.",
+        )
+    if last_band is not None or (to_card is not None and to_card.value < NEAR_MM):
+        return ()
+    if to_card is not None and to_card.value > FAR_MM:
+        raise TooUncertainError(
+            f"The card END lies {to_card.value:.0f} mm beyond band {highest}, the highest that is "
+            "placed: a band seems to be missing, and the length would be too short.",
+            "Take two more photos of that end, or say the last band's number with --bands.",
+        )
+    return (
+        f"The route ends at band {highest}, the highest that is placed. If the hose has one beyond "
+        "it, the length is too short: look, and say the last band's number with --bands.",
+    )
