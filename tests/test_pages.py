@@ -283,3 +283,14 @@ def test_a_kept_thread_is_known_at_the_bottom_and_in_the_list_of_jobs(open_page:
     assert "**A** M18x1.5 · **B** ?" in words(open_page("job", job=number))
     labels = [button.label for button in open_page("start").button]
     assert f"Go on: New job, M18x1.5 ({number})" in labels
+
+
+def test_who_works_in_inches_reads_inches(open_page: App) -> None:
+    app = open_page("caliper", unit="in")
+    app.text_input(key="caliper.major").set_value("17.9 mm")
+    app.text_input(key="caliper.pitch").set_value("1.5 mm").run()
+    assert "M18x1.5, sure" in words(app)
+    assert "**11/16-16 UN**: crests -0.021 in" in words(app)  # 0.54 mm / 25.4
+    assert "-0.54 mm" not in words(app)
+    app.text_input(key="caliper.pitch").set_value("").run()
+    assert "pitch gauge: 1.5 mm" in words(app)  # as it is stamped on the gauge

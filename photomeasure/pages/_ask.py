@@ -73,7 +73,8 @@ def bars(job: Job, kind: str) -> Bars:
     x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
     if x is not None and y is not None:
         _bench.remember_bars(kind, (x, y))
-        with st.expander(f"Check bars of the print: {x:g} and {y:g} mm", key=f"bars.{kind}"):
+        words = _bench.in_units(f"Check bars of the print: {x:g} mm and {y:g} mm")
+        with st.expander(words, key=f"bars.{kind}"):
             _form.side_by_side(job, "bars", kind)
         return x, y
     st.subheader("Check bars of your print")
@@ -88,7 +89,7 @@ def bars(job: Job, kind: str) -> Bars:
 def _offer_last(kind: str) -> None:
     last = _bench.remembered_bars(kind)
     if last is not None:
-        words = f"Same print as last time: {last[0]:g} and {last[1]:g} mm"
+        words = _bench.in_units(f"Same print as last time: {last[0]:g} mm and {last[1]:g} mm")
         st.button(
             words, key=f"bars.{kind}.last", width="stretch", on_click=_take_last, args=(kind, last)
         )

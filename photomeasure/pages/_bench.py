@@ -16,7 +16,7 @@ from photomeasure.job import CutPlan, Job, add_answer, add_photo, create_job, op
 from photomeasure.job.enter import enter, update_job
 from photomeasure.job.folder import SHELF_FILE
 from photomeasure.job.store import dump_json, read_json, write_atomically
-from photomeasure.job.units import Units
+from photomeasure.job.units import Units, in_inches
 from photomeasure.sizing.ports import designation_of
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "choose_job",
     "current_job",
     "go",
+    "in_units",
     "job_names",
     "jobs_folder",
     "keep_photos",
@@ -155,6 +156,18 @@ def open_kept(number: str) -> None:
 def units() -> Units:
     """The unit that figures without one have: it stands in the address."""
     return "in" if st.query_params.get("unit") == "in" else "mm"
+
+
+def in_units(words: str, mark_mm: int | None = None) -> str:
+    """Say words in the unit of the page: where it is inches, every length in mm is turned.
+
+    Parameters
+    ----------
+    words : str
+    mark_mm : int or None [mm]
+        The cutting mark, which turns into sixteenths.
+    """
+    return in_inches(words, mark_mm) if units() == "in" else words
 
 
 def keep_photos(uploads: list[Upload], room: str) -> None:

@@ -128,7 +128,7 @@ def known(job: Job, plan: CutPlan) -> str:
     words.append("**path** " + ("?" if route is None else f"{route.length.value:.0f} mm"))
     words.append("**cut** " + ("?" if mark is None else f"{mark} mm"))
     state = f"**{plan.open_count} open**" if plan.open_count else "**ready**"
-    return " · ".join([*words, state])
+    return _bench.in_units(" · ".join([*words, state]), mark)
 
 
 def _thread_words(end: EndEntry) -> str:
@@ -163,7 +163,7 @@ def _next_button(at: str, job: Job, plan: CutPlan) -> None:
             )
         return
     first = found[0]
-    words = textwrap.shorten(first.words, _LONGEST, placeholder=" …")
+    words = textwrap.shorten(_bench.in_units(first.words), _LONGEST, placeholder=" …")
     st.button(
         f"Next: {_place(first)}{words}",
         key="next.go",
@@ -188,7 +188,7 @@ def lack_buttons(found: Sequence[Lack]) -> None:
     """Draw open things: a button to where each is entered, or its words where nothing is."""
     for lack in found:
         sign = "WRONG: " if lack.is_wrong else ""
-        words = f"{sign}{_place(lack)}{lack.words}"
+        words = f"{sign}{_place(lack)}{_bench.in_units(lack.words)}"
         if lack.page in TITLES:
             st.button(
                 f"**{lack.check}**: {words}",

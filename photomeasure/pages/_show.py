@@ -22,6 +22,7 @@ __all__ = [
     "look",
     "next_step",
     "path",
+    "said_check",
     "table",
     "told_apart",
     "warnings",
@@ -92,6 +93,7 @@ def look() -> None:
 def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> str:
     """Write the answer large, sure or not in words and not only by colour; give it as shown."""
     name, _, check = line.partition("; ")
+    name, check = _bench.in_units(name), said_check(check.removeprefix("one check left: "))
     if not is_verified:
         name = f"{name.removesuffix(', sure')}, if the print is true"
         st.warning(
@@ -104,14 +106,19 @@ def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> str:
     else:
         st.warning(f"## {name}", icon=":material/help:")
     if check:
-        st.markdown(f"**One check left: {check.removeprefix('one check left: ')}**")
+        st.markdown(f"**One check left: {check}**")
     return name
+
+
+def said_check(check: str) -> str:
+    """Say a check in the page's unit; a pitch stays as it is stamped on the gauge."""
+    return check if "pitch" in check else _bench.in_units(check)
 
 
 def next_step(advice: str | None) -> None:
     """The one thing that would make it surer."""
     if advice:
-        st.info(f"To be surer: {advice}", icon=":material/arrow_forward:")
+        st.info(f"To be surer: {_bench.in_units(advice)}", icon=":material/arrow_forward:")
 
 
 def figures(named: dict[str, Quantity | None], wanted: Sequence[str]) -> None:
@@ -191,7 +198,8 @@ def _taken_for(designation: str) -> None:
     (found,) = alike([designation])["alike"]
     with st.expander(f"What {designation} is taken for"):
         for each in found["neighbours"]:
-            mark, name, crests, pitch, *rest = cells_of(each)
+            mark, name, *cells = cells_of(each)
+            crests, pitch, *rest = map(_bench.in_units, cells)
             sign = ":material/warning: **dangerous**, " if mark == "!" else ""
             also = "".join(f"; {words}" for words in rest if words)
             st.markdown(f"- {sign}**{name}**: crests {crests}, pitch {pitch}{also}")
@@ -207,7 +215,7 @@ def budget(lines: Sequence[dict[str, Any]]) -> None:
 def warnings(texts: Sequence[str]) -> None:
     """What to mind about this answer."""
     for text in texts:
-        st.warning(text, icon=":material/warning:")
+        st.warning(_bench.in_units(text), icon=":material/warning:")
 
 
 def cautions() -> None:

@@ -22,11 +22,12 @@ with bench_page("caliper") as job:
         st.image(HOW["caliper"], width="stretch")
     st.caption("Fill in what you have; leave the rest empty. 15,9 and 5/8 are fine.")
     unit = _bench.units()
-    major = _ask.length_mm("Over the crests, male thread", "caliper.major", unit, hint="17.9")
-    bore = _ask.length_mm("Inside the port, over the crests", "caliper.bore", unit, hint="16.4")
+    hints = {"mm": ("17.9", "16.4", "15.0"), "in": ("0.705", "0.646", "0.59")}[unit]
+    major = _ask.length_mm("Over the crests, male thread", "caliper.major", unit, hint=hints[0])
+    bore = _ask.length_mm("Inside the port, over the crests", "caliper.bore", unit, hint=hints[1])
     pitch = _ask.pitch_mm("Pitch gauge", "caliper.pitch", unit)
     with st.expander("No pitch gauge: measure over several turns"):
-        span = _ask.length_mm("Length over several turns", "caliper.span", unit, hint="15.0")
+        span = _ask.length_mm("Length over several turns", "caliper.span", unit, hint=hints[2])
         turns = st.number_input("… over how many turns", 1, 50, 10, key="caliper.turns")
     photo = _ask.with_photo(job)
     member: Member = "internal" if bore and not major else "external"
@@ -50,7 +51,8 @@ with bench_page("caliper") as job:
             if not answer.agree:
                 st.error("The readings do not agree. Read again what is suspected.")
             for suspect in answer.suspects:
-                st.markdown(f"- suspected: {suspect.slip} ({100 * suspect.probability:.0f} %)")
+                words = _bench.in_units(suspect.slip)
+                st.markdown(f"- suspected: {words} ({100 * suspect.probability:.0f} %)")
             end = _ask.keep_for(job, "caliper") if is_sure else None
             if end is not None:
                 _bench.keep_thread(answer.as_json(), None, end, is_verified=True)
@@ -58,10 +60,12 @@ with bench_page("caliper") as job:
             elif is_sure:
                 say_next("keep it for the end that it came from.")
             elif answer.agree:
-                say_next(f"check it: {answer.settle_by or 'lay the pitch gauge in'}.")
+                check = answer.settle_by or "lay the pitch gauge in"
+                say_next(f"check it: {_show.said_check(check)}.")
             for one in answer.readings:
                 if one.expected is not None:
-                    st.markdown(f"- {one.name}: {band(one.reading)}, expected {band(one.expected)}")
+                    words = f"- {one.name}: {band(one.reading)}, expected {band(one.expected)}"
+                    st.markdown(_bench.in_units(words))
             say_seat(member, answer.candidates)
             _show.told_apart(answer.candidates)
             _show.warnings(answer.warnings)

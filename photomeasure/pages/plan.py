@@ -52,11 +52,16 @@ with _frame.bench_page("plan") as job:
     )
     with st.expander(f"All {len(plan.checks)} checks"):
         for check in plan.checks:
-            st.markdown(f"{MARKS[check.ok]} **{check.name}**: {check.detail}")
+            detail = _bench.in_units(check.detail, mark)
+            st.markdown(f"{MARKS[check.ok]} **{check.name}**: {detail}")
     if plan.parts:
         with st.expander("Parts"):
-            st.markdown("\n".join(f"- {part.quantity} × {part.name}" for part in plan.parts))
-            st.markdown(plan.costs.words)
+            st.markdown(
+                "\n".join(
+                    _bench.in_units(f"- {part.quantity} × {part.name}", mark) for part in plan.parts
+                )
+            )
+            st.markdown(_bench.in_units(plan.costs.words, mark))
     with st.expander("Steps"):
-        st.markdown("\n".join(f"1. {step.text}" for step in plan.steps))
+        st.markdown("\n".join(f"1. {_bench.in_units(step.text, mark)}" for step in plan.steps))
     _show.warnings(plan.warnings)
