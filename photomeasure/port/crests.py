@@ -1,7 +1,6 @@
 """Points on the thread's crest lines, to a fraction of a pixel."""
 
 from dataclasses import dataclass
-from functools import cache
 
 import cv2
 import numpy as np
@@ -21,6 +20,7 @@ SIDE_STEP_RAD = np.radians(2.0)
 SAMPLES = 40  # a pitch
 ACROSS_BLUR = 1.6  # samples
 ALONG_BLUR = 2.0  # steps of the side
+BEFORE, AFTER = 12, 3  # samples about where the logarithm of light falls steepest
 LEAST_RISE = 0.9  # over the mean of all falls
 LEAST_CLEAR = 0.35  # share of a turn's points that are clear
 
@@ -62,7 +62,7 @@ class _Sheared:
     depths_mm: Grid
     rises: Grid
     is_seen: NDArray[np.bool_]
-    tone: Grid
+    light: Grid
 
 
 def crest_points(
@@ -87,7 +87,6 @@ def crest_points(
     """
     wall = _sheared(view, stripes, mouth, np.arange(-half_rad, half_rad + 1e-9, SIDE_STEP_RAD))
     phase = _sharpest_phase(wall)
-    shift = _true_edge_shift(view, stripes, wall, phase)
     half = round(window * SAMPLES)
     rows, turns, sides, clear = [], [], [], []
     for turn in range(len(wall.levels_mm) // SAMPLES):
@@ -98,7 +97,7 @@ def crest_points(
         clear.append(share)
         if share < LEAST_CLEAR:
             continue
-        level = np.interp(places + shift[lines], np.arange(len(wall.levels_mm)), wall.levels_mm)
+        level = np.interp(_steepest(wall, lines, places), np.arange(len(wall.levels_mm)), wall.levels_mm)
         rows.append(level)
         sides.append(wall.sides_rad[lines])
         turns.append(np.full(len(lines), turn))
@@ -119,15 +118,19 @@ def _sheared(view: PortView, stripes: Stripes, mouth: Circle, sides: Vector) -> 
     depths = levels - helix_depth_mm(sides, stripes.pitch_mm, stripes.hand)[:, None]
     angles = np.broadcast_to((view.far_rad + sides)[:, None], depths.shape)
     points = stripes.bore.points(angles, depths)
-    tone = np.log(view.light(points) + DARK)
-    smooth = np.asarray(
-        cv2.GaussianBlur(tone, (0, 0), sigmaX=ACROSS_BLUR, sigmaY=ALONG_BLUR), np.float64
-    )
-    rises = np.maximum(-np.gradient(smooth, axis=1), 0.0)  # dark lies behind a crest, not before
+    light = view.light(points)
+    tone = np.log(light + DARK)
+    rises = np.maximum(-np.gradient(_smooth(tone), axis=1), 0.0)  # dark lies behind a crest, not before
     seen = is_seen(view, points, mouth) & (depths > 0)
     rises = np.where(seen, rises, 0.0)
     usual = float(np.mean(rises[seen])) if seen.any() else 1.0
-    return _Sheared(sides, levels, depths, rises / max(usual, 1e-4), seen, smooth)
+    return _Sheared(sides, levels, depths, rises / max(usual, 1e-4), seen, _smooth(light))
+
+
+def _smooth(grid: Grid) -> Grid:
+    return np.asarray(
+        cv2.GaussianBlur(grid, (0, 0), sigmaX=ACROSS_BLUR, sigmaY=ALONG_BLUR), np.float64
+    )
 
 
 def _sharpest_phase(wall: _Sheared) -> int:
@@ -157,78 +160,19 @@ def _edge_line(wall: _Sheared, middle: int, half: int) -> tuple[NDArray[np.int64
     return lines, low + at + np.clip(shift, -1, 1), share
 
 
-def _true_edge_shift(view: PortView, stripes: Stripes, wall: _Sheared, phase: int) -> Vector:
-    """How far each angle's crest edge lies from its steepest place, in samples, (A,).
+def _steepest(wall: _Sheared, lines: NDArray[np.int64], falls: Vector) -> Vector:
+    """Where light itself falls steepest near where its logarithm does, in samples, (N,).
 
     Notes
     -----
-    Behind the crest lies a dark line. Where it is narrower than the picture's blur its two edges
-    seem farther apart than they are: of a line of no width by twice the blur. Its middle stays.
+    A flank in hard light is a hundred times brighter than the crest beside it: light's logarithm
+    falls steepest far down in the edge's blur, a tenth of a pitch too deep.
     """
-    turns = wall.tone.shape[1] // SAMPLES
-    whole = slice(0, turns * SAMPLES)
-    cells = wall.is_seen[:, whole].reshape(-1, turns, SAMPLES)
-    seen = np.asarray(cells.all(axis=2, keepdims=True), np.float64)
-    tone = wall.tone[:, whole].reshape(-1, turns, SAMPLES)
-    tone = (tone - tone.mean(axis=2, keepdims=True)) * seen
-    folded = tone.sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
-    folded = cv2.GaussianBlur(
-        np.roll(folded, SAMPLES // 4 - phase, axis=1), (0, 0), 0.5, sigmaY=2.0
-    )
-    slope = np.gradient(folded, axis=1)
-    reach = SAMPLES // 6
-    falls = (
-        SAMPLES // 4
-        - reach
-        + np.argmin(slope[:, SAMPLES // 4 - reach : SAMPLES // 4 + reach + 1], axis=1)
-    )
-    widths = np.array(
-        [
-            2 + np.argmax(line[fall + 2 : fall + 2 + SAMPLES // 2])
-            for line, fall in zip(slope, falls, strict=True)
-        ],
-        dtype=np.float64,
-    )
-    blur = np.hypot(_blur_samples(view, stripes, wall), ACROSS_BLUR)
-    true = blur * np.interp(widths / blur, *_seen_widths())
-    shift = (widths - true) / 2
-    return _smooth_trend(wall.sides_rad, shift)
-
-
-def _smooth_trend(sides_rad: Vector, shift: Vector) -> Vector:
-    """A parabola through most of the shifts: the blur's effect grows smoothly to either side."""
-    kept = np.ones(len(shift), bool)
-    trend = np.full_like(shift, float(np.median(shift)))
-    for _ in range(3):
-        if kept.sum() < 6:
-            break
-        curve = np.polyfit(sides_rad[kept], shift[kept], 2)
-        trend = np.asarray(np.polyval(curve, sides_rad), np.float64)
-        off = np.abs(shift - trend)
-        kept = off < 2.5 * max(float(np.median(off)), 0.2)
-    return np.asarray(trend)
-
-
-def _blur_samples(view: PortView, stripes: Stripes, wall: _Sheared) -> Vector:
-    """Blur of the picture across the crest lines at each angle, in samples, (A,)."""
-    step = stripes.pitch_mm / SAMPLES
-    depth = np.full_like(wall.sides_rad, float(wall.levels_mm.mean()))
-    angle = view.far_rad + wall.sides_rad
-    here = view.scene.px(stripes.bore.points(angle, depth))
-    down = view.scene.px(stripes.bore.points(angle, depth + step)) - here
-    along = view.scene.px(stripes.bore.points(angle + 1e-3, depth)) - here
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    across = np.abs(down[:, 0] * along[:, 1] - down[:, 1] * along[:, 0])
-    return np.asarray(view.found.blur_px / np.maximum(across, 1e-3))
-
-
-@cache
-def _seen_widths() -> tuple[Vector, Vector]:
-    """Distance of the steepest places of a dark line, and its true width, in blurs."""
-    true = np.linspace(0.01, 8.0, 161)
-    x = np.linspace(0.0, 6.0, 1201)
-    seen = []
-    for width in true:
-        rise = np.exp(-((x - width / 2) ** 2) / 2) - np.exp(-((x + width / 2) ** 2) / 2)
-        seen.append(2 * x[int(np.argmax(rise))])
-    return np.array(seen), true
+    reach = np.arange(-BEFORE, AFTER + 1)
+    at = np.clip(np.rint(falls).astype(int)[:, None] + reach, 1, wall.light.shape[1] - 2)
+    fall = wall.light[lines[:, None], at - 1] - wall.light[lines[:, None], at + 1]
+    top = np.clip(np.argmax(fall, axis=1), 1, len(reach) - 2)
+    rows = np.arange(len(fall))
+    before, here, after = (fall[rows, top + k] for k in (-1, 0, 1))
+    shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-9)
+    return np.asarray(at[rows, top] + np.clip(shift, -1, 1))

@@ -18,7 +18,7 @@ NEAR_WEIGHT = 2.0  # of the near half over the far one
 SIDE_MM, ALONG_MM = 0.45, 2.4  # of the mouth's middle: beside the bore's, and along the view
 CENTRE_STEP_MM, RADIUS_STEP_MM = 0.15, 0.1
 WIDEST = 1.33  # mouth over bore; chamfers and housings of O-rings in the port standards
-LEAST_STEP_MM, MOST_STEP_MM = 0.8, 1.8  # of a spot face: beside the rim, and deep
+LEAST_STEP_MM, LEAST_DEEP_MM, MOST_STEP_MM = 0.8, 0.35, 1.8  # beside the rim, and deep
 CLEAR_CIRCLE = 0.95
 HOLE_SLACK_MM = 0.75  # the hole's own edge, cut by hand, is no circle of the port
 DARK = 0.01  # of full light: below it there is only noise
@@ -121,7 +121,8 @@ def find_step(view: PortView, rim: Circle) -> float | None:
         (1.0, 1.0),
     )
     top = int(np.argmax(shares))
-    return float(depth[inside][top]) if shares[top] > CLEAR_CIRCLE else None
+    deep = float(depth[inside][top])  # next to none: the hole's own edge, or its shadow
+    return deep if shares[top] > CLEAR_CIRCLE and deep > LEAST_DEEP_MM else None
 
 
 def _slopes(view: PortView) -> tuple[NDArray[np.float32], float, float]:
