@@ -10,13 +10,15 @@ __all__ = ["thread_lines", "threads"]
 MM_PER_INCH = 25.4
 
 
-def threads(designations: Iterable[str] = ()) -> dict[str, Any]:
+def threads(designations: Iterable[str] = (), *, classes: bool = False) -> dict[str, Any]:
     """List threads with their limits of size, in the contract's form.
 
     Parameters
     ----------
     designations : iterable of str
         Which; none means all.
+    classes : bool
+        Whether the other usual classes are listed, too.
 
     Returns
     -------
@@ -27,7 +29,7 @@ def threads(designations: Iterable[str] = ()) -> dict[str, Any]:
     UsageError
         At the first designation that no table has.
     """
-    return cast("dict[str, Any]", listing(designations))
+    return cast("dict[str, Any]", listing(designations, classes=classes))
 
 
 def thread_lines(table: dict[str, Any]) -> list[str]:
@@ -57,12 +59,21 @@ def _lines(row: dict[str, Any]) -> list[str]:
     for member, name in (("external", "male"), ("internal", "female")):
         if row[member]:
             lines.append(f"  {name}, pitch diameter {_range(row[member], 'pitch')}")
+    lines += [_other_line(limits) for limits in row.get("other_classes", [])]
     if "gauge_length_mm" in row:
         lines.append(f"  sizes at the gauge plane, {row['gauge_length_mm']:.2f} mm from the end")
     if row["seats"]:
         lines.append(f"  used with: {'; '.join(row['seats'])}")
     lines.append(f"  source: {row['source']}")
     return lines
+
+
+def _other_line(limits: dict[str, Any]) -> str:
+    if "major_max_mm" in limits:
+        crests = f"male, over the crests {_range(limits, 'major')}"
+    else:
+        crests = f"female, bore {_range(limits, 'minor')}"
+    return f"  class {limits['class']}: {crests}; pitch diameter {_range(limits, 'pitch')}"
 
 
 def _range(limits: dict[str, Any], name: str) -> str:

@@ -7,10 +7,11 @@ from difflib import get_close_matches
 from functools import cache
 
 from photomeasure.errors import UsageError
+from photomeasure.standards.classes import other_classes, rp_thread
 from photomeasure.standards.metric import metric_threads
 from photomeasure.standards.pipe import g_threads, npt_threads, r_threads, rc_threads
 from photomeasure.standards.seats import seats_of
-from photomeasure.standards.thread import Thread
+from photomeasure.standards.thread import Thread, external_json, internal_json
 from photomeasure.standards.unified import inches, unified_threads
 
 __all__ = ["listing", "thread", "threads"]
@@ -56,13 +57,15 @@ def thread(designation: str) -> Thread:
     return found
 
 
-def listing(designations: Iterable[str] = ()) -> dict[str, object]:
+def listing(designations: Iterable[str] = (), *, classes: bool = False) -> dict[str, object]:
     """Give the contract's answer to `threads --json`.
 
     Parameters
     ----------
     designations : iterable of str
-        Which threads; none means all.
+        Which threads; none means all. `Rp1/2` is answered, too.
+    classes : bool
+        Whether each row adds `other_classes`; one whose designation names a class does anyway.
 
     Returns
     -------
@@ -73,8 +76,26 @@ def listing(designations: Iterable[str] = ()) -> dict[str, object]:
     UsageError
         At the first designation that no table has.
     """
-    chosen = [thread(designation) for designation in designations] or list(threads())
-    return {"threads": [one.as_json() for one in chosen]}
+    chosen = [_row(designation, classes=classes) for designation in designations]
+    if chosen:
+        return {"threads": chosen}
+    return {"threads": [_with_classes(one) if classes else one.as_json() for one in threads()]}
+
+
+def _row(designation: str, *, classes: bool) -> dict[str, object]:
+    """A listed thread, or Rp, which shares its row of the table with Rc."""
+    parallel = _RP.match(designation.strip())
+    if parallel is not None:
+        return {**rp_thread(thread(f"Rc{parallel[1]}")).as_json(), "family": "Rp"}
+    one = thread(designation)
+    return _with_classes(one) if classes or _CLASS.search(designation) else one.as_json()
+
+
+def _with_classes(one: Thread) -> dict[str, object]:
+    others = other_classes(one)
+    rows = [external_json(limits) for limits in others.external]
+    rows += [internal_json(limits) for limits in others.internal]
+    return {**one.as_json(), "other_classes": rows}
 
 
 def _suggestion(designation: str) -> str:
@@ -112,6 +133,8 @@ _COARSE = {
     **{"24": 3.0, "27": 3.0, "30": 3.5, "33": 3.5, "36": 4.0},
 }
 
+_CLASS = re.compile(r"NPTF|-\s*(?:[123][AB]|\d[a-hG-H]\w*)\s*$", re.IGNORECASE)
+_RP = re.compile(r"^Rp\s*(\S.*)$", re.IGNORECASE)
 _NUMBER = r"\d+(?:\.\d+)?"
 _SIZE = rf"(?:\d+\s*[\s.-]\s*)?\d+\s*/\s*\d+|{_NUMBER}"
 _INCH = r"\s*(?:\"|''|″|in(?:ch)?)?"
@@ -121,8 +144,8 @@ _PIPE = re.compile(
     rf"(?:\s*-\s*{_NUMBER})?(?:\s*[AB])?$"
 )
 _NPT = re.compile(
-    rf"^(?:NPT[\s-]*({_SIZE}){_INCH}(?:\s*-\s*({_NUMBER}))?"
-    rf"|({_SIZE}){_INCH}(?:\s*-\s*({_NUMBER}))?[\s-]*NPT)$"
+    rf"^(?:NPTF?[\s-]*({_SIZE}){_INCH}(?:\s*-\s*({_NUMBER}))?"
+    rf"|({_SIZE}){_INCH}(?:\s*-\s*({_NUMBER}))?[\s-]*NPTF?)$"
 )
 _UNIFIED = re.compile(
     rf"^({_SIZE}){_INCH}\s*[-X]\s*({_NUMBER})\s*(?:TPI)?[\s-]*(?:UN[A-Z]{{0,2}}|JIC|ORFS)?"

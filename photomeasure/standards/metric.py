@@ -20,6 +20,7 @@ __all__ = [
     "crest_formula_um",
     "crest_tolerances",
     "flank_formula_um",
+    "flank_of",
     "flank_tolerances",
     "metric_threads",
     "r40",
@@ -115,7 +116,7 @@ def _thread(row: Mapping[str, str]) -> Thread:
 
 
 def _external(major: float, pitch_diameter: float, pitch: float) -> ExternalLimits:
-    crest, flank = crest_tolerances()[pitch], _flank(major, pitch)
+    crest, flank = crest_tolerances()[pitch], flank_of(major, pitch)
     major_max = major + crest.g_deviation_um / 1000
     pitch_max = pitch_diameter + crest.g_deviation_um / 1000
     pitch_min = pitch_max - flank.external_pitch_tolerance_um / 1000
@@ -131,7 +132,7 @@ def _external(major: float, pitch_diameter: float, pitch: float) -> ExternalLimi
 
 
 def _internal(major: float, pitch_diameter: float, minor: float, pitch: float) -> InternalLimits:
-    crest, flank = crest_tolerances()[pitch], _flank(major, pitch)
+    crest, flank = crest_tolerances()[pitch], flank_of(major, pitch)
     return InternalLimits(
         tolerance_class="6H",
         minor_min_mm=minor,
@@ -142,7 +143,17 @@ def _internal(major: float, pitch_diameter: float, minor: float, pitch: float) -
     )
 
 
-def _flank(major_mm: float, pitch_mm: float) -> FlankTolerance:
+def flank_of(major_mm: float, pitch_mm: float) -> FlankTolerance:
+    """Find the printed pitch-diameter tolerances.
+
+    Parameters
+    ----------
+    major_mm, pitch_mm : float [mm]
+
+    Returns
+    -------
+    FlankTolerance
+    """
     for row in flank_tolerances():
         if row.major_above_mm < major_mm <= row.major_up_to_mm and row.pitch_mm == pitch_mm:
             return row

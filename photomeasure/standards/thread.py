@@ -4,7 +4,16 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["ExternalLimits", "Family", "GaugePlane", "InternalLimits", "Seat", "Thread"]
+__all__ = [
+    "ExternalLimits",
+    "Family",
+    "GaugePlane",
+    "InternalLimits",
+    "Seat",
+    "Thread",
+    "external_json",
+    "internal_json",
+]
 
 Family = Literal["metric", "unified", "G", "R", "Rc", "NPT"]
 
@@ -142,8 +151,8 @@ class Thread:
             "tpi": None if self.tpi is None else _whole(self.tpi),
             "thread_angle_deg": _whole(_rounded(math.degrees(self.thread_angle_rad), 9)),
             "taper": _whole(self.taper),
-            "external": _external_json(self.external),
-            "internal": _internal_json(self.internal),
+            "external": external_json(self.external),
+            "internal": internal_json(self.internal),
             "seats": [seat.name for seat in self.seats],
             "source": self.source,
         }
@@ -156,7 +165,17 @@ class Thread:
         return gauge.internal_tolerance_mm if self.external is None else gauge.external_tolerance_mm
 
 
-def _external_json(limits: ExternalLimits | None) -> dict[str, object] | None:
+def external_json(limits: ExternalLimits | None) -> dict[str, object] | None:
+    """Give the contract's `external`.
+
+    Parameters
+    ----------
+    limits : ExternalLimits or None
+
+    Returns
+    -------
+    dict or None
+    """
     if limits is None:
         return None
     return {
@@ -168,7 +187,17 @@ def _external_json(limits: ExternalLimits | None) -> dict[str, object] | None:
     }
 
 
-def _internal_json(limits: InternalLimits | None) -> dict[str, object] | None:
+def internal_json(limits: InternalLimits | None) -> dict[str, object] | None:
+    """Give the contract's `internal`.
+
+    Parameters
+    ----------
+    limits : InternalLimits or None
+
+    Returns
+    -------
+    dict or None
+    """
     if limits is None:
         return None
     return {

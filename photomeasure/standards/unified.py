@@ -37,7 +37,7 @@ class UnifiedLimits:
     internal_pitch_max: float
 
 
-def unified_limits_in(major_in: float, tpi: float, series: str) -> UnifiedLimits:
+def unified_limits_in(major_in: float, tpi: float, series: str, grade: int = 2) -> UnifiedLimits:
     """Limits of size of one unified thread.
 
     Parameters
@@ -48,6 +48,8 @@ def unified_limits_in(major_in: float, tpi: float, series: str) -> UnifiedLimits
         Threads to the inch.
     series : str
         UNC, UNF, UN, UNEF or UNS: sets the length of engagement.
+    grade : int
+        Class 1, 2 or 3: A outside, B inside.
 
     Returns
     -------
@@ -56,27 +58,45 @@ def unified_limits_in(major_in: float, tpi: float, series: str) -> UnifiedLimits
     Notes
     -----
     ASME B1.1: Td2(2A) = 0.0015 cbrt(D) + 0.0015 sqrt(LE) + 0.015 cbrt(P^2), LE = D for UNC and
-    UNF, else 9 P; allowance 0.3 Td2; Td = 0.060 cbrt(P^2); TD2(2B) = 1.3 Td2;
-    TD1(2B) = 0.25 P - 0.4 P^2. Td2 is rounded to six decimals, each tolerance and size then to
-    0.0001 in before it is used, the minor diameter of 2B to 0.001 in at the end.
+    UNF, else 9 P; 1A 1.5, 3A 0.75, 1B 1.95, 2B 1.3, 3B 0.975 times that; allowance 0.3 Td2(2A),
+    none for 3A; Td = 0.060 cbrt(P^2), 0.090 for 1A; TD1 = 0.25 P - 0.4 P^2, of 3B
+    0.05 cbrt(P^2) + 0.03 P / D - 0.002, but not less than 0.23 P - 1.5 P^2 (13 threads or more) or
+    0.12 P, nor more than 0.394 P. Td2 is rounded to six decimals, each tolerance and size then to
+    0.0001 in before it is used, the minor diameter at the end to 0.001 in (the most of 3B: 0.0001).
     """
     pitch = 1 / tpi
     engaged = major_in if series in _ENGAGED_BY_DIAMETER else 9 * pitch
     td2 = 0.0015 * math.cbrt(major_in) + 0.0015 * math.sqrt(engaged) + 0.015 * pitch ** (2 / 3)
     td2 = _rounded(td2, 6)
-    allowance, td = _rounded(0.3 * td2), _rounded(0.060 * pitch ** (2 / 3))
+    allowance = 0.0 if grade == _CLOSE else _rounded(0.3 * td2)
+    td = _rounded((0.090 if grade == 1 else 0.060) * pitch ** (2 / 3))
     basic_pitch = _rounded(major_in - PITCH_LINE * pitch)
     minor = major_in - MINOR_LINE * pitch
+    external, internal = _FLANKS[grade]
     return UnifiedLimits(
         major_max=major_in - allowance,
         major_min=major_in - allowance - td,
         external_pitch_max=basic_pitch - allowance,
-        external_pitch_min=basic_pitch - allowance - _rounded(td2),
+        external_pitch_min=basic_pitch - allowance - _rounded(external * td2),
         minor_min=_rounded(minor, 3),
-        minor_max=_rounded(minor + 0.25 * pitch - 0.4 * pitch**2, 3),
+        minor_max=_minor_max(minor, major_in, tpi, grade),
         internal_pitch_min=basic_pitch,
-        internal_pitch_max=basic_pitch + _rounded(1.3 * td2),
+        internal_pitch_max=basic_pitch + _rounded(internal * td2),
     )
+
+
+_CLOSE = 3
+_FLANKS = {1: (1.5, 1.95), 2: (1.0, 1.3), 3: (0.75, 0.975)}  # tolerance over Td2(2A): A, B
+_FINE_TPI = 13
+
+
+def _minor_max(minor_in: float, major_in: float, tpi: float, grade: int) -> float:
+    pitch = 1 / tpi
+    if grade != _CLOSE:
+        return _rounded(minor_in + 0.25 * pitch - 0.4 * pitch**2, 3)
+    wide = 0.05 * pitch ** (2 / 3) + 0.03 * pitch / major_in - 0.002
+    least = 0.23 * pitch - 1.5 * pitch**2 if tpi >= _FINE_TPI else 0.12 * pitch
+    return _rounded(_rounded(minor_in) + _rounded(min(max(wide, least), 0.394 * pitch)))
 
 
 def _rounded(value: float, digits: int = 4) -> float:
