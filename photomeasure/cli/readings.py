@@ -22,6 +22,8 @@ __all__ = ["caliper_command"]
 @click.option("--pitch", type=PITCH, multiple=True, help="Pitch gauge: 1.5mm or 18tpi.")
 @click.option("--span", type=LENGTH, multiple=True, help="Length over N pitches.")
 @click.option("--threads", type=click.IntRange(1), multiple=True, help="N of that --span.")
+@click.option("--across-flats", type=LENGTH, help="Of the hexagon that turns the thread.")
+@click.option("--mouth", type=LENGTH, help="Outer edge of a port's chamfer.")
 @click.option("--jaw-flat", type=LENGTH, help="Width of the inside jaws' flats.")
 @click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
 @click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
@@ -35,6 +37,8 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
     pitch: tuple[Length, ...],
     span: tuple[Length, ...],
     threads: tuple[int, ...],
+    across_flats: Length | None,
+    mouth: Length | None,
     jaw_flat: Length | None,
     resolution: Length | None,
     photo: Path | None,
@@ -52,8 +56,10 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
         bore_mm=_mm(bore),
         pitch_mm=_mm(pitch),
         spans=_spans(span, threads),
-        jaw_flat_mm=jaw_flat.mm if jaw_flat else None,
-        resolution_mm=resolution.mm if resolution else None,
+        jaw_flat_mm=_said(jaw_flat),
+        resolution_mm=_said(resolution),
+        across_flats_mm=_said(across_flats),
+        mouth_mm=_said(mouth),
         seen=None if seen is None else _look(member, seen),
     )
     answer = caliper(readings, photo)
@@ -62,6 +68,10 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
 
 def _mm(lengths: tuple[Length, ...]) -> tuple[float, ...]:
     return tuple(length.mm for length in lengths)
+
+
+def _said(length: Length | None) -> float | None:
+    return None if length is None else length.mm
 
 
 def _look(member: Member, seen: str) -> SeatLook | None:

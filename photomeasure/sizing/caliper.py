@@ -9,6 +9,7 @@ from uncertainties import UFloat
 from photomeasure.errors import UsageError
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.agreement import CheckedReading, all_agree, best_of, checked_readings
+from photomeasure.sizing.body import Body
 from photomeasure.sizing.evidence import Judged, PhotoValues, Suspect, weigh
 from photomeasure.sizing.instruments import Instrument, Kind, Observation, observed
 from photomeasure.sizing.judge import QuantityName
@@ -63,7 +64,8 @@ class CaliperReadings:
 
     `major_mm` over the crests and `minor_mm` in the root of a male thread, `bore_mm` of a port,
     `pitch_mm` by a pitch gauge. `photo` is what a saved answer says of the same thread,
-    `seen` what somebody saw of its seat.
+    `seen` what somebody saw of its seat. `across_flats_mm` is the width of the hexagon that turns
+    it, `mouth_mm` the outer circle of a port's chamfer.
     """
 
     major_mm: tuple[float, ...] = ()
@@ -75,6 +77,8 @@ class CaliperReadings:
     resolution_mm: float | None = None
     photo: ThreadReading | None = None
     seen: SeatLook | None = None
+    across_flats_mm: float | None = None
+    mouth_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,7 +194,11 @@ def _refuse_nonsense(readings: CaliperReadings) -> None:
         raise UsageError(
             "There is no reading to check.", "Give --major, --bore, --pitch or --span."
         )
-    optional = [x for x in (readings.jaw_flat_mm, readings.resolution_mm) if x is not None]
+    said = (
+        *(readings.jaw_flat_mm, readings.resolution_mm),
+        *(readings.across_flats_mm, readings.mouth_mm),
+    )
+    optional = [x for x in said if x is not None]
     for length in (*lengths, *optional):
         if not (math.isfinite(length) and 0 < length < LONGEST_MM):
             raise UsageError(f"{length:g} mm is not a reading.", "Give the length that was read.")
@@ -227,11 +235,12 @@ def _member(readings: CaliperReadings) -> Member:
 
 def _photo_of(readings: CaliperReadings, member: Member) -> PhotoValues:
     photo = readings.photo
+    body = Body(readings.across_flats_mm, readings.mouth_mm)
     if photo is None or photo.member != member:
-        return PhotoValues({}, seen=readings.seen)
+        return PhotoValues({}, seen=readings.seen, body=body)
     known = photo.taper_half_angle is not None or photo.diameter_at_mm != 0
     seen = readings.seen or photo.seen
-    return PhotoValues(photo.quantities(), photo.diameter_at_mm, known, seen)
+    return PhotoValues(photo.quantities(), photo.diameter_at_mm, known, seen, body)
 
 
 def _is_tapered(photo: PhotoValues) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from uncertainties import UFloat, covariance_matrix
 
+from photomeasure.sizing.body import Body
 from photomeasure.sizing.fusion import Fused, fuse
 from photomeasure.sizing.instruments import Instrument, Observation
 from photomeasure.sizing.judge import Doubt, Posterior, QuantityName, Readings, judge
@@ -26,12 +27,13 @@ HAND_DOUBT = Doubt(understated=0.0, mistaken=0.002)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PhotoValues:
-    """What a photo adds: numbers by quantity, where its diameter was read; a look at the seat."""
+    """What stands beside the caliper: a photo's numbers and where its diameter was read; looks."""
 
     numbers: Mapping[QuantityName, UFloat]
     diameter_at_mm: float = 0.0
     plane_known: bool = False
     seen: SeatLook | None = None
+    body: Body | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +169,7 @@ def weigh(
         ),
         prior,
         photo.seen,
+        photo.body,
     )
     weights = weights[kept] + posterior.log_evidence
     chances = np.exp(weights - weights.max())

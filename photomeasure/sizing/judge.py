@@ -13,6 +13,8 @@ from typing import Literal
 import numpy as np
 from scipy import stats
 
+from photomeasure.sizing.body import Body
+from photomeasure.sizing.body import likelihood as body_likelihood
 from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.seating import likelihood as seat_likelihood
 from photomeasure.sizing.zones import ANGLE_SPREAD_RAD, Floats, Member, Prior, Zones, zones
@@ -108,7 +110,9 @@ class Posterior:
     log_evidence: Floats
 
 
-def judge(readings: Readings, prior: Prior, seen: SeatLook | None = None) -> Posterior:
+def judge(
+    readings: Readings, prior: Prior, seen: SeatLook | None = None, body: Body | None = None
+) -> Posterior:
     """Weigh every thread by every reading.
 
     Parameters
@@ -118,6 +122,8 @@ def judge(readings: Readings, prior: Prior, seen: SeatLook | None = None) -> Pos
     prior : Prior
     seen : SeatLook or None
         A look at the seat; the same part's for all of them.
+    body : Body or None
+        What was read of the hexagon and the mouth; the same part's, too.
 
     Returns
     -------
@@ -134,6 +140,8 @@ def judge(readings: Readings, prior: Prior, seen: SeatLook | None = None) -> Pos
     joint = np.column_stack([known.prior(prior) * likelihood, none])
     if seen is not None:
         joint = joint * seat_likelihood(seen, readings.member, known.threads)
+    if body is not None:
+        joint = joint * body_likelihood(body, readings.member, known)
     evidence = joint.sum(axis=1, keepdims=True)
     return Posterior(
         zones=known,
