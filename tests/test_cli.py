@@ -127,7 +127,7 @@ def test_a_mistake_of_the_program_is_logged_and_told(
 ) -> None:
     import photomeasure.cli.tables  # noqa: PLC0415  # so that it can be broken below
 
-    def broken(_: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("on purpose")
 
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
