@@ -93,6 +93,11 @@ class Person:
         """Press keys, wherever the focus is."""
         webdriver.ActionChains(self.web).send_keys(*keys).perform()
 
+    def to_top(self, key: str) -> None:
+        """Scroll a widget to the top of the window."""
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'start'})", self.part(key))
+        time.sleep(0.5)
+
     def focused(self) -> str:
         """Say what has the focus: the nearest key of ours, else its words."""
         return str(self.web.execute_script(FOCUSED))
