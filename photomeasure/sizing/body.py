@@ -19,6 +19,7 @@ FLATS_MIDDLE, FLATS_SPREAD = 1.32, 0.18  # of the ratio; sd of its logarithm
 LEAST_FLATS = 1.02
 # Mouth's outer circle less the thread's root diameter, over the pitch (common practice, no source)
 MOUTH_MIDDLE, MOUTH_SPREAD = 0.5, 0.9
+LEAST_MOUTH = 0.2  # pitches below it: a mouth is not narrower than its thread
 STRAY = 0.05  # share of bodies that are otherwise: flanges, bosses, counterbores taken for mouths
 STRAY_FLATS, STRAY_MOUTH = 1.0, 12.0  # sd of the logarithm, and in pitches
 READ_U_MM = 0.15  # of a caliper across worn or painted flats, or on a chamfer's edge
@@ -58,8 +59,7 @@ def likelihood(body: Body, member: Member, zones: Zones) -> Floats:
 
 def _flats_ratio(flats_mm: float, major_mm: Floats) -> Floats:
     """Density over that of a stray body, both over the logarithm."""
-    least = (major_mm * LEAST_FLATS - flats_mm) / READ_U_MM
-    possible = 1 / (1 + np.exp(np.clip(least, -50, 50)))
+    possible = _above(flats_mm, LEAST_FLATS * major_mm)
     off = np.log(flats_mm / major_mm / FLATS_MIDDLE)
     usual = possible * np.exp(-((off / FLATS_SPREAD) ** 2) / 2) / FLATS_SPREAD
     found: Floats = STRAY + (1 - STRAY) * usual * STRAY_FLATS
@@ -69,6 +69,14 @@ def _flats_ratio(flats_mm: float, major_mm: Floats) -> Floats:
 def _mouth_ratio(mouth_mm: float, root_mm: Floats, pitch_mm: Floats) -> Floats:
     spread = np.hypot(MOUTH_SPREAD, READ_U_MM / pitch_mm)
     off = (mouth_mm - root_mm) / pitch_mm - MOUTH_MIDDLE
-    usual = np.exp(-((off / spread) ** 2) / 2) / spread
+    possible = _above(mouth_mm, root_mm - LEAST_MOUTH * pitch_mm)
+    usual = possible * np.exp(-((off / spread) ** 2) / 2) / spread
     found: Floats = STRAY + (1 - STRAY) * usual * STRAY_MOUTH / math.sqrt(2 * math.pi)
     return found
+
+
+def _above(read_mm: float, least_mm: Floats) -> Floats:
+    """Chance that a reading of that size is of something not below the least."""
+    short = (least_mm - read_mm) / READ_U_MM
+    chance: Floats = 1 / (1 + np.exp(np.clip(short, -50, 50)))
+    return chance
