@@ -12,7 +12,7 @@ from photomeasure.thread.turns import Followed
 
 __all__ = ["side_doubt_mm"]
 
-SURE_PX, FAINT_PX, LIKENESS_PX = 0.2, 1.2, 2.0
+SURE_PX, FAINT_PX = 0.2, 1.2
 STRONG, FAINT = 0.65, 0.50  # mean edge strength along the turns
 WHOLE, BROKEN = 0.97, 0.75  # share of the turns' length where the edge was found
 MOST = 1.5
@@ -31,8 +31,8 @@ def side_doubt_mm(strip: Strip, side: Side, followed: Followed) -> float:
     -------
     float [mm]
     """
-    if followed.is_likeness:
-        return LIKENESS_PX * strip.pixel_mm
+    if followed.laid_u_px is not None:
+        return followed.laid_u_px * strip.pixel_mm
     places = [turn.along_mm for turn in followed.turns]
     low, high = min(places) - followed.pitch_mm / 2, max(places) + followed.pitch_mm / 2
     here = (side.along_mm > low) & (side.along_mm < high)

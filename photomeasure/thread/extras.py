@@ -14,9 +14,7 @@ from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import CORNER_RATIO, CORNER_RATIO_U
 from photomeasure.thread.values import Causes, Sizes, sizes
 
-__all__ = ["Known", "is_aimed_at", "known", "with_extras"]
-
-AIMED_MM = 20.0
+__all__ = ["Known", "known", "with_extras"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,21 +64,6 @@ def known(seen: Seen, spanner_mm: float | None, warnings: tuple[str, ...]) -> Kn
     )
 
 
-def is_aimed_at(seen: Seen) -> bool:
-    """Whether the thread lies about the photo's middle, as one that is meant does.
-
-    Parameters
-    ----------
-    seen : Seen
-
-    Returns
-    -------
-    bool
-    """
-    places = [turn.along_mm for turn in seen.turns.turns]
-    return abs(float(np.mean(places)) - seen.outline.aim_mm) < AIMED_MM
-
-
 def _scale_u(seen: Seen) -> float:
     return float(np.sqrt((seen.scene.scale.root**2).sum() / 2))
 
@@ -111,7 +94,7 @@ def with_extras(reading: FittingReading, seen: Seen, best: Sizes, knowns: Known)
         minor_diameter=_minor(reading, deep, key) if deep else None,
         thread_angle=_thread_angle(deep, key) if deep else None,
         nose_half_angle=_nose_angle(cone, key) if cone else None,
-        hand=hand.hand if is_aimed_at(seen) else "unknown",
+        hand=hand.hand if seen.is_aimed_at else "unknown",
         across_flats=_flats(one, key) if one else None,
         spanner=one.spanners if one else (),
         warnings=tuple(warnings),

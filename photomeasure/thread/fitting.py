@@ -18,7 +18,7 @@ from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.bend import by_crest_lines
 from photomeasure.thread.crest import crest_loss_mm
-from photomeasure.thread.extras import Known, is_aimed_at, known, with_extras
+from photomeasure.thread.extras import Known, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
 from photomeasure.thread.look import Seen, look
 from photomeasure.thread.reading import FittingReading
@@ -298,7 +298,7 @@ def _is_clean(seen: Seen, best: Sizes) -> bool:
         and shared > 0.5 * shorter
         and STEEPEST_TAPER_DEG[0] < best.vector[2] < STEEPEST_TAPER_DEG[1]
         and max(seen.chances.values()) > SURE_POSTURE
-        and is_aimed_at(seen)
+        and seen.is_aimed_at
     )
 
 
@@ -310,7 +310,7 @@ def _warnings(seen: Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
         warnings.append("No hexagon is seen: the part is taken to lie on its thread.")
     if seen.turns.has_likeness:
         warnings.append("The thread is clear on one side only; the other is laid by its turns.")
-    if not is_aimed_at(seen):
+    if not seen.is_aimed_at:
         warnings.append("The thread read is not in the photo's middle: aim at the one you mean.")
     elif not is_clean:
         warnings.append("The crests do not line up: the thread is worn, dirty or no plain thread.")

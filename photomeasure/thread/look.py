@@ -1,11 +1,12 @@
 """From a photo to a part's outline, turns and posture, on an axis in the thread's middle."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import TooFarError
+from photomeasure.errors import NoThreadError, TooFarError
 from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
@@ -14,8 +15,8 @@ from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
 from photomeasure.thread.face import face_sides
 from photomeasure.thread.locate import Found, locate
-from photomeasure.thread.mirror import mirrored
-from photomeasure.thread.outline import Outline, outline
+from photomeasure.thread.mirror import Likeness, mirrored
+from photomeasure.thread.outline import Guide, Outline, Side, outline
 from photomeasure.thread.paper import OpenPaper, open_paper
 from photomeasure.thread.rest import (
     Features,
@@ -26,7 +27,7 @@ from photomeasure.thread.rest import (
     solve,
 )
 from photomeasure.thread.strip import Strip, straightened
-from photomeasure.thread.turns import LEAST_TURNS, Followed, Turns, follow, joined
+from photomeasure.thread.turns import LEAST_TURNS, Followed, Turn, Turns, follow, joined
 from photomeasure.thread.values import Causes, sizes
 
 __all__ = ["Seen", "look"]
@@ -36,9 +37,13 @@ Vector = NDArray[np.float64]
 RECENTRINGS = 2
 NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
 ENOUGH_TURNS = 6  # of both sides: the heading is right
+FAINT_PX, CLEAR_PX = 1.0, 0.6  # doubt of a side's edge
+ASTRAY_PX = 2.5  # between crests traced and crests laid by the paper's end
+LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis stays
 LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
+AIMED_MM = 17.0  # from the photo's middle; of rendered parts shot as told 99 % lie within 14 mm
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
 TAPER_PLAY_DEG = 0.5
@@ -57,6 +62,11 @@ class Seen:
     posture: Posture
     chances: dict[Posture, float]
     doubts_mm: tuple[float, float]
+
+    @property
+    def is_aimed_at(self) -> bool:
+        """Whether the thread lies about the photo's middle, as one that is meant does."""
+        return _is_aimed_at(self.outline, self.turns.turns)
 
 
 def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
@@ -89,13 +99,35 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         rest = solve(scene, features, seen.axis, level_posture(features))
         if _is_near(rest.axis, seen.axis):
             break
-        strip = straightened(photo, scene, paper, found, rest.axis)
-        seen, sides = _traced(strip, blur)
+        nearer = straightened(photo, scene, paper, found, rest.axis)
+        again = _traced(nearer, blur)
+        if _turn_count(again[1]) < LEAST_OF_BEFORE * _turn_count(sides):
+            break
+        strip, (seen, sides) = nearer, again
     if _is_smooth(sides):
         return _by_face(photo, scene, (paper, found, strip), blur)
     turns = joined(sides, photo.name)
+    if not _is_aimed_at(seen, turns.turns):
+        meant = _meant(photo, scene, (paper, found, strip), blur)
+        if meant is not None:
+            return meant
     features, chances = _settled(scene, strip, seen, turns, blur)
     return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
+
+
+def _is_aimed_at(seen: Outline, turns: Sequence[Turn]) -> bool:
+    return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm) < AIMED_MM
+
+
+def _meant(
+    photo: Photo, scene: Scene, shown: tuple[OpenPaper, Found, Strip], blur_px: float
+) -> Seen | None:
+    """The thread in the photo's middle by its face, where the outline shows one farther off."""
+    try:
+        seen = _by_face(photo, scene, shown, blur_px)
+    except NoThreadError:
+        return None
+    return seen if seen.is_aimed_at else None
 
 
 def _is_smooth(sides: tuple[Followed, Followed] | None) -> bool:
@@ -185,21 +217,56 @@ def _turn_count(sides: tuple[Followed, Followed] | None) -> int:
 
 
 def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Followed] | None]:
-    """Outline and turns; a side that shows fewer turns is traced again along the other's."""
+    """Outline and turns; a side with fewer turns, or fainter, is traced again by the other's."""
     seen = outline(strip, blur_px)
     sides = follow(seen)
-    if sides is None or len(sides[0].turns) == len(sides[1].turns):
-        return seen, sides
-    poor = 0 if len(sides[0].turns) < len(sides[1].turns) else 1
-    like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
-    if like is None:
-        return seen, sides
-    guides = (like.guide, None) if poor == 0 else (None, like.guide)
-    again = outline(strip, blur_px, guides)
-    better = follow(again) or sides
-    if len(better[poor].turns) < LEAST_OF_BETTER * len(better[1 - poor].turns):
-        better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
-    return (again, better) if _turn_count(better) > _turn_count(sides) else (seen, sides)
+    guides: list[Guide | None] = [None, None]
+    for _ in guides:
+        poor = _poorer(strip, seen, sides)
+        if sides is None or poor is None or guides[poor] is not None:
+            break
+        like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
+        if like is None:
+            break
+        guides[poor] = like.guide
+        again = outline(strip, blur_px, (guides[0], guides[1]))
+        better = follow(again) or sides
+        if _is_astray(strip, better, (poor, (again.left, again.right)[poor]), like):
+            better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
+        if _turn_count(better) < _turn_count(sides) + (not like.is_sure):
+            break
+        seen, sides = again, better
+    return seen, sides
+
+
+def _poorer(strip: Strip, seen: Outline, sides: tuple[Followed, Followed] | None) -> int | None:
+    """The side with fewer turns, or the faint one beside a clear one."""
+    if sides is None:
+        return None
+    counts = [len(side.turns) for side in sides]
+    if min(counts) >= LEAST_TURNS:
+        doubts = np.array(_doubts(strip, seen, sides)) / strip.pixel_mm
+        clear = int(doubts.argmin())
+        if doubts.max() > FAINT_PX and doubts.min() < CLEAR_PX and sides[clear].is_deep:
+            return 1 - clear
+    return None if counts[0] == counts[1] else int(np.argmin(counts))
+
+
+def _is_astray(
+    strip: Strip, sides: tuple[Followed, Followed], poor: tuple[int, Side], like: Likeness
+) -> bool:
+    """Whether a side traced again shows few turns, or faint ones far from where paper ends."""
+    which, side = poor
+    traced, clear = sides[which], sides[1 - which]
+    if len(traced.turns) < LEAST_OF_BETTER * len(clear.turns):
+        return True
+    if not like.is_sure or len(traced.turns) < LEAST_TURNS:
+        return like.is_sure
+    places = np.array([turn.along_mm for turn in traced.turns])
+    tops = np.array([turn.off_mm for turn in traced.turns])
+    off = abs(float(np.median(tops - np.polyval(like.followed.line, places))))
+    is_faint = side_doubt_mm(strip, side, traced) > FAINT_PX * strip.pixel_mm
+    return is_faint and off > ASTRAY_PX * strip.pixel_mm
 
 
 def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.thread.folded import folded_way
 from photomeasure.thread.outline import Guide, Side, edge_strength
 from photomeasure.thread.strip import Strip
 from photomeasure.thread.turns import Followed, Turn
@@ -23,6 +24,9 @@ RIM_MM = 0.4  # paper is looked for so far outside, cover so far inside
 RIM_WEIGHT = 1.5
 BEYOND_MM = (0.2, 0.35, 0.5)
 LEAST_SCORE = 0.5
+FOLDED_U_PX, BY_EDGES_U_PX = 1.5, 2.0  # as seen over rendered scenes kept for tuning
+LEAST_FOLDED = 5  # turns
+LEAST_GAIN, SURE_GAIN = -0.05, 0.01  # of a folded turn's shape over a straight edge
 FINER = np.linspace(-0.8, 0.8, 9)  # of a step
 LIKENESS_U_MM = 0.05
 
@@ -41,9 +45,14 @@ class Likeness:
     guide: Guide
     followed: Followed
 
+    @property
+    def is_sure(self) -> bool:
+        """Whether paper clearly ends there."""
+        return self.followed.laid_u_px == FOLDED_U_PX
+
 
 def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
-    """Lay the better side's turns along the other side where edges and paper agree best.
+    """Lay the better side's turns along the other side where paper, or edges, agree best.
 
     Parameters
     ----------
@@ -64,20 +73,56 @@ def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
     if not here.any():
         return None
     apart = float(np.median(poorer.off_mm[here])) - float(_curve(better, along, 0, 0, 0).mean())
+    fold = _by_fold(strip, better, (along, apart), poorer.sign)
+    if fold is not None and fold.is_sure:
+        return fold
+    edges = _by_edges(strip, better, (along, apart), poorer.sign)
+    if fold is None or edges is None:
+        return edges
+    return Likeness(edges.guide, fold.followed)
+
+
+def _by_fold(
+    strip: Strip, better: Followed, where: tuple[Vector, float], sign: int
+) -> Likeness | None:
+    if not better.is_deep or len(better.turns) < LEAST_FOLDED:
+        return None
+    along, apart = where
+    fold = folded_way(strip, better, sign, apart)
+    if fold.gain < LEAST_GAIN:
+        return None
+    u_px = FOLDED_U_PX if fold.gain > SURE_GAIN else BY_EDGES_U_PX
+    way = (fold.shift_mm, fold.phase_mm, fold.lean)
+    return _laid(better, along, way, (sign, u_px))
+
+
+def _by_edges(
+    strip: Strip, better: Followed, where: tuple[Vector, float], sign: int
+) -> Likeness | None:
+    along, apart = where
     wide = (
         apart + np.arange(-FARTHEST_MM, FARTHEST_MM, SHIFT_STEP_MM),
         np.arange(PHASES) * better.pitch_mm / PHASES,
         LEANS,
     )
     strength = edge_strength(strip)
-    score, way = _best(strip, strength, (better, along, poorer.sign), wide)
+    score, way = _best(strip, strength, (better, along, sign), wide)
     if score < LEAST_SCORE:
         return None
     steps = (SHIFT_STEP_MM, better.pitch_mm / PHASES, float(LEANS[1] - LEANS[0]))
     fine = tuple(w + step * FINER for w, step in zip(way, steps, strict=True))
-    _, way = _best(strip, strength, (better, along, poorer.sign), fine)
+    _, way = _best(strip, strength, (better, along, sign), fine)
+    return _laid(better, along, way, (sign, BY_EDGES_U_PX))
+
+
+def _laid(
+    better: Followed, along: Vector, way: tuple[float, float, float], where: tuple[int, float]
+) -> Likeness:
+    """Laid on the side of that sign, with that uncertainty [px]."""
+    sign, u_px = where
     guide = Guide(along, _curve(better, along, *way))
-    return Likeness(guide, _moved(better, way, float(along.mean()), poorer.sign))
+    moved = _moved(better, way, float(along.mean()), sign)
+    return Likeness(guide, replace(moved, laid_u_px=u_px))
 
 
 def _best(
@@ -112,7 +157,7 @@ def _moved(
         )
         for turn in better.turns
     )
-    return replace(better, turns=turns, line=line, dropped=(), is_likeness=True)
+    return replace(better, turns=turns, line=line, dropped=())
 
 
 def _curve(better: Followed, along: Vector, shift: float, phase: float, lean: float) -> Vector:

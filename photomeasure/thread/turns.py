@@ -18,6 +18,7 @@ LEAST_TURNS = 3
 BINS = 40
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
 LEAST_LIKENESS = 0.7
+DEEP = 0.42  # of a pitch; a lean of 8 degrees halves a groove
 LEARNING_STEPS = 6
 SLIDES = 4
 BORROWED_STEPS = 2  # a poor side starts from the other's shape, then learns its own
@@ -87,8 +88,9 @@ class Followed:
         Of the crests' tops over the place along the axis.
     scatter_mm : float
     dropped : tuple of (along, sign)
-    is_likeness : bool
-        Laid here by the other side's turns, not followed one by one.
+    laid_u_px : float or None [px]
+        Standard uncertainty of the crests if the other side's turns were laid here, not followed
+        one by one.
     """
 
     turns: tuple[Turn, ...]
@@ -97,7 +99,12 @@ class Followed:
     line: Vector
     scatter_mm: float
     dropped: tuple[tuple[float, int], ...]
-    is_likeness: bool = False
+    laid_u_px: float | None = None
+
+    @property
+    def is_deep(self) -> bool:
+        """Whether the grooves show nearly as deep as a thread seen square on."""
+        return float(np.ptp(self.shape_mm)) > DEEP * self.pitch_mm
 
 
 def follow(outline: Outline) -> tuple[Followed, Followed] | None:
@@ -162,7 +169,7 @@ def joined(sides: tuple[Followed, Followed] | None, name: str) -> Turns:
     best = max(sides, key=lambda side: len(side.turns))
     turns = tuple(turn for side in sides for turn in side.turns)
     dropped = tuple(place for side in sides for place in side.dropped)
-    has_likeness = any(side.is_likeness for side in sides)
+    has_likeness = any(side.laid_u_px is not None for side in sides)
     return Turns(turns, best.pitch_mm, best.shape_mm, best.scatter_mm, dropped, has_likeness)
 
 

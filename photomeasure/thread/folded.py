@@ -1,0 +1,164 @@
+"""Where a faint side's crests end, by all its turns laid over each other.
+
+Laid over each other, turns show what one alone hides: beyond the crests lies paper, whose light is
+the same all along a turn and changes smoothly away from the part; metal does not keep to it.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.thread.strip import Strip
+from photomeasure.thread.turns import BINS, Followed
+
+__all__ = ["Way", "folded_way"]
+
+Array = NDArray[np.float64]
+Vector = NDArray[np.float64]  # (N,)
+# median turn's light against its paper (bins, rows, 2), rows' places [mm], noise of that light (2,)
+Fold = tuple[Array, Vector, Vector]
+
+INSIDE_MM, OUTSIDE_MM = 1.6, 1.6  # of the clear side's crests, laid here
+PAPER_MM = (0.3, 1.1)  # beyond them: surely paper
+MODEL_MM, MODEL_TERMS = 1.0, 4  # paper's light is a cubic so far from the crests
+PAPER_NOISE = 0.015  # of its light: grain, dots and uneven shade that folding leaves
+COVER_PRICE = 3.0  # of a pixel called metal, both colours; a pixel of paper costs 1 on average
+MOST_MISFIT = 6.0
+SHIFTS_MM = np.arange(-0.8, 0.81, 0.1)
+PHASES = np.arange(0, BINS, 4)
+LEANS = np.arange(-0.1, 0.101, 0.01)  # of the two sides' crests against each other
+TAPERS = (0.0, 1 / 32, -1 / 32)  # parallel, 1:16 either way
+LEAN_TOLL = 30.0  # 0.05 from the lean of such a thread must make the turns 7 % more alike
+COMPARED_MM = 1.2  # either way, where turns are held against each other
+PHASE_U = 5.0  # turns of a single start stand half a pitch apart
+DARKEST = 0.01  # of the paper's light
+FINE_MM = np.arange(-0.12, 0.121, 0.02)
+FINE_PHASES = np.arange(-4, 5)
+OUTWARD_PX = 1.8  # median over faint sides of rendered scenes kept for tuning
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How the clear side's turns come to lie on the faint side.
+
+    Attributes
+    ----------
+    shift_mm : float
+        Farther from the axis, in the middle of the turns.
+    phase_mm : float
+        Along the axis.
+    lean : float
+        Of the crests' line.
+    gain : float
+        Of this way over paper that ends in a straight line, as a share of all cost.
+    """
+
+    shift_mm: float
+    phase_mm: float
+    lean: float
+    gain: float
+
+
+def folded_way(strip: Strip, clear: Followed, sign: int, apart_mm: float) -> Way:
+    """Lay the clear side's turns on the other side so that paper ends where they begin.
+
+    Parameters
+    ----------
+    strip : Strip
+    clear : Followed
+        The other side's turns.
+    sign : int
+        Of the faint side.
+    apart_mm : float
+        How much farther from the axis its turns lie, roughly.
+
+    Returns
+    -------
+    Way
+    """
+    where = (sign, apart_mm)
+    spreads = np.array([_fold(strip, clear, where, lean)[1] for lean in LEANS])
+    slope = float(clear.line[0])
+    straight = -2 * (slope - min(TAPERS, key=lambda taper: abs(slope - taper)))
+    spreads = spreads / spreads.min() + LEAN_TOLL * (LEANS - straight) ** 2
+    lean = _lowest(LEANS, spreads, int(spreads.argmin()))
+    fold, _ = _fold(strip, clear, where, lean)
+    costs = _costs(fold, clear.shape_mm, PHASES, SHIFTS_MM)
+    costs += 0.5 * ((PHASES[:, None] - BINS / 2) / PHASE_U) ** 2
+    phase, shift = np.unravel_index(int(costs.argmin()), costs.shape)
+    phases, shifts = PHASES[phase] + FINE_PHASES, SHIFTS_MM[shift] + FINE_MM
+    costs = _costs(fold, clear.shape_mm, phases, shifts)
+    phase, shift = np.unravel_index(int(costs.argmin()), costs.shape)
+    flat = _costs(fold, np.zeros(BINS), PHASES[:1], SHIFTS_MM).min()
+    bins = (int(phases[phase]) + BINS // 2) % BINS - BINS // 2
+    return Way(
+        apart_mm + _lowest(shifts, costs[phase], int(shift)) - OUTWARD_PX * strip.pixel_mm,
+        bins / BINS * clear.pitch_mm,
+        lean,
+        float(flat / costs[phase, shift] - 1),
+    )
+
+
+def _fold(
+    strip: Strip, clear: Followed, where: tuple[int, float], lean: float
+) -> tuple[Fold, float]:
+    """Lay the turns over each other; how far they differ there is least at the right lean."""
+    sign, apart = where
+    places = np.array([turn.along_mm for turn in clear.turns])
+    pitch = clear.pitch_mm
+    turn = (np.arange(BINS) + 0.5) / BINS - 0.5
+    numbers = np.arange(round(float(np.ptp(places)) / pitch) + 1)
+    along = (places.min() + pitch * (numbers[:, None] + turn)).ravel()
+    beyond = np.arange(-INSIDE_MM, OUTSIDE_MM, strip.pixel_mm)
+    line = np.polyval(clear.line, along) + apart + lean * (along - places.mean())
+    rows = (sign * (line[:, None] + beyond) - strip.off_mm[0]) / strip.pixel_mm
+    columns = np.repeat(((along - strip.along_mm[0]) / strip.pixel_mm)[:, None], len(beyond), 1)
+    light = cv2.remap(
+        strip.light,
+        columns.astype(np.float32),
+        rows.astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    ).reshape(len(numbers), BINS, len(beyond), 2)
+    paper = (beyond > PAPER_MM[0]) & (beyond < PAPER_MM[1])
+    level = np.median(light[:, :, paper], axis=(1, 2))
+    light = np.maximum(light / (level[:, None, None] + 1e-6), DARKEST)
+    median = np.median(light, axis=0)
+    apart_light = np.abs(light - median)
+    scatter = 1.4826 * np.median(apart_light[:, :, paper], axis=(0, 1, 2))
+    noise = np.hypot(scatter / np.sqrt(len(numbers)), PAPER_NOISE)
+    spread = float((apart_light / median)[:, :, np.abs(beyond) < COMPARED_MM].mean())
+    return (np.asarray(median, np.float64), beyond, np.asarray(noise)), spread
+
+
+def _costs(fold: Fold, shape_mm: Vector, phases: NDArray[np.int64], shifts: Vector) -> Array:
+    """Misfit of paper beyond each shifted shape and the price of cover, (phases, shifts)."""
+    light, beyond, noise = fold
+    shapes = np.stack([np.roll(shape_mm, phase) for phase in phases])
+    rim = shapes[:, None] + shifts[None, :, None]  # phases, shifts, bins
+    open_ = beyond > rim[..., None]
+    near = open_ & (beyond < shifts[:, None, None] + MODEL_MM)
+    count = near.sum(axis=2).astype(np.float64)  # phases, shifts, rows
+    powers = (beyond - shifts[:, None])[..., None] ** np.arange(MODEL_TERMS)
+    normal = np.einsum("psr,sri,srj->psij", count, powers, powers) + 1e-9 * np.eye(MODEL_TERMS)
+    cost = COVER_PRICE * (~open_).sum(axis=(2, 3), dtype=np.float64)
+    for colour in range(2):
+        sums = np.einsum("psbr,br->psr", near, light[..., colour])
+        right = np.einsum("psr,sri->psi", sums, powers)
+        fit = np.linalg.solve(normal, right[..., None])[..., 0]
+        paper = np.einsum("psi,sri->psr", fit, powers)
+        off = (light[None, None, ..., colour] - paper[:, :, None]) / noise[colour]
+        cost += np.where(near, np.minimum(off**2 / 2, MOST_MISFIT), 0).sum(axis=(2, 3))
+    return np.asarray(cost / BINS)
+
+
+def _lowest(places: Vector, costs: Vector, at: int) -> float:
+    """Bottom of the parabola through the lowest cost and its neighbours."""
+    if not 0 < at < len(places) - 1:
+        return float(places[at])
+    left, middle, right = costs[at - 1 : at + 2]
+    bend = left - 2 * middle + right
+    step = 0.5 * (left - right) / bend if bend > 0 else 0.0
+    return float(places[at] + step * (places[1] - places[0]))
