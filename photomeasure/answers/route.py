@@ -88,6 +88,7 @@ class RouteAnswer:
                 {what: quantity_json(getattr(bend, what)) for what in _OF_A_BEND}
                 for bend in self.bends
             ],
+            "clearances": [],
             "points": np.round(self.points_mm, 3).tolist(),
             "budget": budget_json(self.length),
             "components": components_json(named),

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from photomeasure.cli.params import MARK
 from photomeasure.errors import UsageError
 from photomeasure.route.space.near import clearances
 from photomeasure.route.space.reading import Mark
@@ -47,3 +48,11 @@ def test_bad_marks_are_said() -> None:
     with pytest.raises(UsageError) as refused:
         clearances(hose, names, [Mark("exhaust", "9", (1.0, 1.0))])
     assert "'9'" in refused.value.message
+
+
+def test_a_mark_is_read_from_the_command_line() -> None:
+    assert MARK.convert("hot pipe@2:1520,877.5", None, None) == Mark("hot pipe", "2", (1520, 877.5))
+    assert MARK.convert("a@b:c.jpg:1,2", None, None) == Mark("a", "b:c.jpg", (1, 2))
+    for wrong in ("exhaust", "exhaust@2", "exhaust@2:12", "@2:1,2", "exhaust@2:x,y"):
+        with pytest.raises(UsageError):
+            MARK.convert(wrong, None, None)

@@ -23,8 +23,8 @@ from photomeasure.route.reading import FlatOptions
 from photomeasure.route.space.model import Points, State, exp, predict
 from photomeasure.route.space.read import _demand_connection
 from photomeasure.route.space.reading import SpaceReading
-from photomeasure.route.space.whole import _first, _last
-from tests.route.space_projected import _shot, error_of, outcome
+from photomeasure.route.space.whole import _first, _last, demand_whole
+from tests.route.space_projected import _shot, error_of, outcome, solved_scene
 from tests.route.space_scenes import draw_space_scene
 
 
@@ -116,6 +116,18 @@ def test_a_last_band_that_may_be_missing_is_said() -> None:
         assert "band 9" in refused.value.message
 
 
+def test_an_outer_band_that_is_read_but_not_placed_is_refused() -> None:
+    made = solved_scene(draw_space_scene(6003, photos=6))
+    assert made is not None
+    _, things, course, _, found = made
+    orders = [things[row].piece.order or 0 for row in course.rows]
+    with pytest.raises(TooUncertainError, match=f"Band {orders[0]}, where the route begins"):
+        demand_whole(things, replace(course, rows=course.rows[1:]), found, None)
+    short = replace(course, rows=course.rows[:-1])
+    with pytest.raises(TooUncertainError, match=f"Band {orders[-1]}, where the route ends"):
+        demand_whole(things, short, found, None)
+
+
 def test_photos_that_do_not_hang_together_are_named() -> None:
     scene = draw_space_scene(6003, photos=4)
     shots = [replace(_shot(scene, k), name=f"photo{k}.jpg") for k in range(4)]
@@ -138,6 +150,7 @@ def test_an_answer_has_every_key_and_comes_back_whole() -> None:
     data = json.loads(json.dumps(answer.as_json()))
     assert (data["kind"], data["laid"]) == ("route", "space")
     assert {"start_to_card", "end_to_card", "line_od", "clocking", "points"} <= set(data)
+    assert data["clearances"] == []
     parts = data["components"]["length"].values()
     assert sum(part**2 for part in parts) == pytest.approx(data["length"]["u"] ** 2, rel=0.01)
     assert {"print scale x", "photo geometry", "band wrap", "curve between bands"} <= {

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.errors import NoLineError, TooUncertainError
+from photomeasure.errors import NoLineError
 from photomeasure.route.space.model import Points, Thing
 from photomeasure.route.space.see import Shot
 from photomeasure.route.space.solve import Solved
@@ -62,23 +62,4 @@ def usable(job: Job, looked: Looked) -> list[int]:
             "Fewer than two hose bands are seen well enough.",
             "Take the photos nearer, in good light, with several bands in each.",
         )
-    _demand_outer(job, rows)
     return rows
-
-
-def _demand_outer(job: Job, rows: list[int]) -> None:
-    """An outer band must be known if several photos read any of its markers."""
-    orders = [job.things[k].piece.order or 0 for k in rows]
-    for row in bands_in(job):
-        thing = job.things[row]
-        order = thing.piece.order or 0
-        readers = sum(
-            any((m.print_.name, m.piece.name) == thing.name for m in shot.marks)
-            for shot in job.shots
-        )
-        if readers > 1 and not orders[0] <= order <= orders[-1]:
-            raise TooUncertainError(
-                f"Band {order}, where the route {'begins' if order < orders[0] else 'ends'}, is "
-                "seen too poorly to be placed.",
-                "Take two more photos of that end, nearer, from both sides, with a card in each.",
-            )

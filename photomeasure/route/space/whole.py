@@ -35,10 +35,22 @@ def demand_whole(
     TooUncertainError
         Band 1 or the last band is not placed, as far as cards and user tell.
     """
-    orders = [things[row].piece.order or 0 for row in course.rows]
+    placed = [things[row].piece.order or 0 for row in course.rows]
+    read = [thing.piece.order or 0 for thing in things if thing.is_band]
+    if min(read) < placed[0]:
+        raise _poor(min(read), "begins")
+    if max(read) > placed[-1] and not (last_band is not None and last_band <= placed[-1]):
+        raise _poor(max(read), "ends")
     return (
-        *_first(orders[0], found.start_to_card),
-        *_last(orders[-1], found.end_to_card, last_band),
+        *_first(placed[0], found.start_to_card),
+        *_last(placed[-1], found.end_to_card, last_band),
+    )
+
+
+def _poor(order: int, what: str) -> TooUncertainError:
+    return TooUncertainError(
+        f"Band {order}, where the route {what}, is seen too poorly to be placed.",
+        "Take two more photos of that end, nearer, from both sides, with a card in each.",
     )
 
 
