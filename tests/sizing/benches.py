@@ -23,6 +23,7 @@ FITTING = 0.35  # commonness of a bolt's thread lies below
 WORN, NO_TABLE = 0.05, 0.1
 # A part of no table is at least this far outside each listed thread's limits or off its pitch
 APART_MM, APART_PITCH = 0.45, 0.06
+COARSEST = 4.0  # diameters over the pitch: no thread is coarser (M6x1 has 6; common practice)
 # Steps of calipers [mm]: digital, dial (0.001 in), vernier 1/50 and 1/20
 STEPS_MM: Mapping[str, float] = {"0.01": 0.01, "thou": 0.0254, "1/50": 0.02, "1/20": 0.05}
 # DIN 862 allows 0.02 to 0.03 mm up to 100 mm, from memory; the hand adds its own on each reading
@@ -139,7 +140,7 @@ def _of_no_table(member: Member, rng: np.random.Generator) -> Part:
         pitch = float(rng.choice(USUAL_PITCHES_MM))
         if rng.random() > NONE_USUAL:
             pitch = math.exp(rng.uniform(*np.log(LEAST_MOST_PITCH_MM)))
-        if not is_near_listed(member, crest, pitch):
+        if pitch < crest / COARSEST and not is_near_listed(member, crest, pitch):
             break
     root = max(crest - 1.2 * pitch * (1 + 0.1 * rng.normal()), 1.0)
     return Part(NONE_OF_THESE, member, crest, root, pitch, is_worn=False)
