@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from uncertainties import covariance_matrix
 
 from photomeasure.errors import (
     SheetNotFlatError,
@@ -40,12 +41,16 @@ NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
+PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
+PIPE_TAPER_U_DEG = 0.07  # ASME B1.20.1 gauges 0.719 to 0.812 for 0.75 inch a foot [memory]
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
 LIKELY_ALTERNATIVE = 0.02
 SURE_POSTURE = 0.5
 PITCHES_DIFFER = 0.016  # between the two sides
 STEEPEST_TAPER_DEG = (-1.1, 2.7)
 TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
+
+PIPE_TAPER = Source("pipe taper", "how truly the thread's taper is 1:16", "answer", "pipe taper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,7 +273,7 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         pitch=numbers["pitch"],
         taper_half_angle=taper,
         is_tapered=is_tapered,
-        diameter_at_small_end=numbers["small_end"] if is_tapered else None,
+        diameter_at_small_end=_pipe_end(numbers) if is_tapered else None,
         minor_diameter=None,
         thread_angle=None,
         thread_length=numbers["length"],
@@ -280,6 +285,15 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
         warnings=_warnings(seen, best, is_clean),
     )
+
+
+def _pipe_end(numbers: Mapping[str, Quantity]) -> Quantity:
+    """Small end of a tapered thread, whose taper is known: every one of fluid ports is 1:16."""
+    end, taper = numbers["small_end"].number, numbers["taper_half_angle"].number
+    known = measured(PIPE_TAPER_DEG, {PIPE_TAPER: PIPE_TAPER_U_DEG})
+    shared = covariance_matrix([end, taper])
+    gain = shared[0][1] / (shared[1][1] + PIPE_TAPER_U_DEG**2)
+    return Quantity.normal(end - gain * (taper - known), "mm")
 
 
 def _is_clean(seen: Seen, best: Sizes) -> bool:
