@@ -172,7 +172,7 @@ def _hose_figures(job: Job, plan: CutPlan) -> HoseFigures:
     styles = [*(end.end for end in job.entries.ends), "straight", "straight"]
     return HoseFigures(
         mark=None if mark is None else f"{mark} mm",
-        overall=None if overall is None else f"{overall.value:.0f} mm datum to datum",
+        overall=None if overall is None else f"{overall.value:.1f} mm datum to datum",
         cut_offs=(first, second),
         adapters=(counts[0], counts[1]),
         styles=(styles[0], styles[1]),

@@ -9,6 +9,7 @@ from photomeasure.sizing.clocking import setting_words
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.sizing.metals import SOFT
 from photomeasure.sizing.torque import torque_words
 from photomeasure.sizing.ways import Way, awkward_end, ways
 
@@ -172,6 +173,27 @@ def _assemble(job: JobEntries) -> tuple[str, ...]:
         )
     if made != {"screw-together"}:
         return ("Make up both ends by the end maker's own sheet for this hose.",)
+    return _lined_with_ptfe(job) if _is_ptfe(job) else _rubber(job)
+
+
+def _is_ptfe(job: JobEntries) -> bool:
+    return "ptfe" in f"{job.hose.liner} {job.hose.kind}".casefold()
+
+
+def _lined_with_ptfe(job: JobEntries) -> tuple[str, ...]:
+    return (
+        "Socket onto the hose first, both ways round looked at. Tape the braid over the mark and "
+        "cut through the tape: loose wires prick, eyes and hands covered.",
+        "Tape off, open the braid from the liner, push the new ferrule on between liner and braid "
+        "until the liner's end meets its shoulder. No braid wire under the ferrule.",
+        f"Oil nipple and ferrule, push the nipple in, draw the socket up, hold it in soft jaws and "
+        f"turn the nipple home to a gap of {_gap(job.ends)}. A ferrule is never used again.",
+        "Look down the bore for a cut or a curl of liner, blow through.",
+        *([setting] if (setting := setting_words(job)) else []),
+    )
+
+
+def _rubber(job: JobEntries) -> tuple[str, ...]:
     return (
         f"Mark the hose at the socket's rear edge. Socket (left-hand) anticlockwise until the hose "
         f"bottoms, then {_back_off(job.ends)} back. Open the liner with a smooth spike.",
@@ -195,7 +217,12 @@ def _gap(ends: list[EndEntry]) -> str:
 
 
 def _fit(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[str, ...]:
-    hold = "A second spanner holds the adapter. Torque or flats, never both."
+    hold = (
+        "Caps stay on until the joint is made. A second spanner holds the adapter. Torque or "
+        "flats, never both."
+    )
+    if _is_soft(job, connection):
+        hold += " Oil the aluminium thread or it galls."
     dressed = dressing(job, lengths)
     guard = "Clip it, sleeve it where it can rub." if dressed is None else dressed.words
     twist = f"No twist: the lay line runs straight. {guard}"
@@ -213,6 +240,12 @@ def _fit(job: JobEntries, lengths: CutLengths, connection: Connection | None) ->
     return (*joints, hold, twist)
 
 
+def _is_soft(job: JobEntries, connection: Connection | None) -> bool:
+    metals = {end.port_material for end in job.ends} | {end.adapter_material for end in job.ends}
+    chains = () if connection is None else connection.chains
+    return SOFT in metals | {part.material for chain in chains for part in chain.adapters}
+
+
 def _test(job: JobEntries) -> tuple[str, ...]:
     working = job.hose.working_pressure_mpa
     twice = "twice working pressure" if working is None else f"{2 * working:g} MPa"
@@ -221,7 +254,8 @@ def _test(job: JobEntries) -> tuple[str, ...]:
         f"nobody in line with the ends, {twice} or the weakest part's own proof figure, 30 to "
         "60 s. Any weep condemns it. No pump and guard: a hose shop.",
         "Tick every caution first. Fill; wheels off the ground: lock to lock about 20 times, "
-        "engine off, top up, then idle. Never hold at a lock. Let milky oil stand.",
+        "engine off, top up, then idle until no bubbles come; milky oil stands first. Never hold "
+        "at a lock. From lock to lock watch the hose: no touch, stretch or kink.",
         "Look for leaks with card. Tighten only without pressure. Look again after the first heat "
         "and after the first drive.",
     )

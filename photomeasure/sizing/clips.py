@@ -29,8 +29,8 @@ class Dressing:
         if self.clips:
             clip = (
                 f"Clip it every {self.spacing_mm:.0f} mm ({self.clips} in all; common practice: at "
-                f"most {_CLIP_EVERY_MM:.0f}), not in a bend; none joins engine to chassis without "
-                "a loop between"
+                f"most {_CLIP_EVERY_MM:.0f} mm), not in a bend; none joins engine to chassis "
+                "without a loop between"
             )
         else:
             clip = f"Short enough for no clip (under {_CLIP_EVERY_MM:.0f} mm; common practice)"

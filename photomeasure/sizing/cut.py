@@ -243,7 +243,10 @@ def too_long(lengths: CutLengths) -> Check:
     if lengths.longest_usable is None:
         return missing(name, "room for surplus hose at the shortest path (surplus)")
     at, longest = lengths.cut_at.value, lengths.longest_usable
-    found = f"Cut at {at:.0f} mm, longest usable {longest.value:.0f} mm"
+    found = (
+        f"Cut at {at:.0f} mm, usable up to {longest.low:.0f} mm (best estimate "
+        f"{longest.value:.0f} mm)"
+    )
     if at <= longest.low:
         return Check(name, True, f"{found}.")
     if at > longest.value:

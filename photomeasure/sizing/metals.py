@@ -6,11 +6,11 @@ from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.shelf import Adapter
 from photomeasure.standards import thread
 
-__all__ = ["metal_checks"]
+__all__ = ["SOFT", "metal_checks"]
 
-_SOFT = "aluminium"
+SOFT = "aluminium"
 _BY_STANDARD = "O-ring port"  # its stud's length is the standard's own
-_DIAMETERS_IN_SOFT = 1.5  # thread engaged, over its diameter: common practice, from memory
+_DIAMETERS_INSOFT = 1.5  # thread engaged, over its diameter: common practice, from memory
 
 
 def metal_checks(job: JobEntries, connection: Connection | None) -> tuple[Check, ...]:
@@ -40,7 +40,7 @@ def _metals(name: str, end: EndEntry, stud: Adapter) -> Check:
     if port is None or part is None:
         return missing(name, "what the port and the adapter are made of (steel, aluminium, …)")
     words = f"{part} into {port}"
-    if _SOFT not in (port, part):
+    if SOFT not in (port, part):
         return Check(name, True, f"{words}: no soft thread.")
     if end.torque is None and stud.a.seat != "taper thread":
         return missing(name, f"{words}: the torque for the softer metal, from the part's own table")
@@ -57,7 +57,7 @@ def _too_short(end: EndEntry, stud: Adapter) -> str | None:
     if stud.a.seat in (_BY_STANDARD, "taper thread") or length_mm is None:
         return None
     engaged = length_mm if end.port_depth is None else min(length_mm, end.port_depth.value)
-    need = _DIAMETERS_IN_SOFT * thread(stud.a.thread).major_diameter_mm
+    need = _DIAMETERS_INSOFT * thread(stud.a.thread).major_diameter_mm
     if engaged >= need:
         return None
     return (

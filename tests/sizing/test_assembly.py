@@ -47,6 +47,31 @@ def test_steps_carry_the_jobs_figures() -> None:
         assert figure in words
 
 
+def test_a_ptfe_liner_is_made_up_in_its_own_order() -> None:
+    document = plain(hose={"liner": "PTFE"})
+    for one in document["ends"]:
+        one |= {"made": "screw-together", "back_off_turns": 0.5, "back_off_in_cut_off": 0.5}
+        one |= {"gap": q(1, 0.1), "gap_in_cut_off": q(1, 0.1)}
+    words = _text(document)
+    order = ["Socket onto the hose first", "Tape the braid", "open the braid", "new ferrule"]
+    places = [words.index(part) for part in [*order, "push the nipple in", "gap of 1 mm"]]
+    assert places == sorted(places)
+    assert "half a turn back" not in words
+
+
+def test_an_aluminium_thread_is_oiled_and_no_other() -> None:
+    document = plain()
+    assert "aluminium" not in _text(document)
+    document["ends"][0]["port_material"] = "aluminium"
+    assert "Oil the aluminium thread" in _text(document)
+
+
+def test_the_hose_is_watched_from_lock_to_lock() -> None:
+    words = _text(plain())
+    for needed in ("no touch, stretch or kink", "until no bubbles come", "Caps stay on"):
+        assert needed in words
+
+
 def test_a_crimped_ferrule_is_the_shops_and_never_used_again() -> None:
     words = _text(plain())
     assert "never used again" in words
