@@ -23,6 +23,7 @@ from photomeasure.sizing.cut import (
     convention_checks,
     cut_lengths,
     measured_from,
+    too_little,
     too_long,
 )
 from photomeasure.sizing.ends import EndsSearch, ends_check, search_ends
@@ -189,6 +190,7 @@ def plan_entries(
         *path_checks(job),
         *convention_checks(job),
         _terms_complete(lengths),
+        too_little(job, lengths),
         too_long(lengths),
         *_clocking_check(clocking_words(job, lengths)),
     )

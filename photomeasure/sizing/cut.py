@@ -21,7 +21,16 @@ from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.terms import Term, Terms, collect
 
-__all__ = ["CutLengths", "convention_checks", "cut_lengths", "measured_from", "too_long"]
+__all__ = [
+    "CutLengths",
+    "convention_checks",
+    "cut_lengths",
+    "measured_from",
+    "too_little",
+    "too_long",
+]
+
+_STRAIGHT_BEHIND_SOCKETS = 3.0  # outside diameters at both ends: common practice, no source
 
 _SAMPLES = 100_000  # the 97.5 % quantile is then known to 0.8 % of the standard uncertainty
 _SEED = 20_001  # same job, same answer
@@ -233,6 +242,24 @@ def convention_checks(job: JobEntries) -> tuple[Check, ...]:
         else:
             found.append(Check(name, True, f"To the {end.cut_off_to}, as entered."))
     return tuple(found)
+
+
+def too_little(job: JobEntries, lengths: CutLengths) -> Check:
+    """Check that between the sockets there is a hose at all, and straight behind both of them."""
+    name = "hose between the sockets"
+    if lengths.cut_length is None:
+        return missing(name, "the cut")
+    depths = [end.socket_depth.value for end in job.ends if end.socket_depth is not None]
+    free_mm = lengths.cut_length.low - sum(depths)
+    diameter_mm = job.hose.outside_diameter_mm
+    least_mm = 0.0 if diameter_mm is None else _STRAIGHT_BEHIND_SOCKETS * diameter_mm
+    found = f"{free_mm:.0f} mm free"
+    if free_mm <= least_mm:
+        return Check(
+            name, False, f"{found}, more than {least_mm:.0f} mm needed: no such hose can be made."
+        )
+    unknown = "" if len(depths) == len(job.ends) else " (the sockets' hose depth is not entered)"
+    return Check(name, True, f"{found}, at least {least_mm:.0f} mm{unknown}.")
 
 
 def too_long(lengths: CutLengths) -> Check:

@@ -209,7 +209,7 @@ def order_slip(
         measured_from(letter, end) for letter, end in zip("AB", job.ends, strict=False)
     )
     rows = [
-        ("Overall length", _known(None if overall is None else f"{overall.value:.0f} mm")),
+        ("Overall length", _known(None if overall is None else f"{overall.value:.1f} mm")),
         ("Measured from", _known(datums)),
         ("Hose", _known(hose.kind)),
         ("Size", _known(None if connection is None else f"-{connection.dash}")),

@@ -130,13 +130,14 @@ CASES = (
         ("line rating",),
         says="hose carries 20 MPa",
     ),
-    # 12. Cut-off not known at end B: no cut, and the sheet names it. Neither can "too long" or the
+    # 12. Cut-off not known at end B: no cut, and the sheet names it. Nor can "too long", the hose
+    #     between the sockets or the
     #     straight behind that end be told.
     Case(
         "a term missing",
         with_end(whole(), 1, cut_off=None),
         None,
-        ("straight behind end B", "cut complete", "not too long"),
+        ("straight behind end B", "cut complete", "hose between the sockets", "not too long"),
         says="cut-off allowance of end B",
     ),
     # 13. Entered thread against measured thread: a contradiction is a failed check, and there are

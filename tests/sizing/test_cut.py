@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from photomeasure.errors import BadJobError
 from photomeasure.quantities import Source, components, measured
-from photomeasure.sizing.cut import CutLengths, convention_checks, cut_lengths, too_long
+from photomeasure.sizing.cut import CutLengths, convention_checks, cut_lengths, too_little, too_long
 from tests.sizing.jobs import Entries, assembled_mm, entries, plain, q
 
 NORMAL_975 = 1.959963984540054
@@ -411,3 +411,17 @@ def test_the_mark_bears_a_mock_up_that_lies_elsewhere_than_the_hose(seed: int) -
     longest = assembly + lengths.longest_usable.low - value(lengths.cut_at)
     room = rng.normal(40, 1.0, SIMULATED)
     assert 0.020 <= np.mean(longest > path + room) <= 0.030
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "ok"),
+    # cut = length + 20 slack - 2 x 30 cut-off; depths 25 each; 3 x 18 mm outside = 54 needed
+    [(1000, True), (150, True), (140, False), (50, False), (0, False), (-5, False)],
+)
+def test_ends_that_leave_no_hose_between_them_fail(length_mm: float, ok: bool) -> None:
+    job = plain(
+        route={"length": q(length_mm, 0.1), "near_straight": False},
+        hose={"outside_diameter_mm": 18},
+    )
+    assert too_little(entries(job), cut(job)).ok is ok
+    assert too_little(entries(plain(slack=None)), cut(plain(slack=None))).ok is None
