@@ -13,6 +13,7 @@ from photomeasure.errors import BadJobError, MissingFileError
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.caliper import CaliperAnswer, CaliperReadings, Span, check_readings
 from photomeasure.sizing.match import ThreadReading
+from photomeasure.sizing.zones import MACHINES
 
 __all__ = ["CaliperAnswer", "CaliperReadings", "Span", "caliper", "caliper_lines"]
 
@@ -23,7 +24,9 @@ _DIAMETERS = {
 }
 
 
-def caliper(readings: CaliperReadings, photo: Path | None = None) -> CaliperAnswer:
+def caliper(
+    readings: CaliperReadings, photo: Path | None = None, machine: str = "any"
+) -> CaliperAnswer:
     """Check readings against each other, the published threads and a saved photo answer.
 
     Parameters
@@ -31,6 +34,8 @@ def caliper(readings: CaliperReadings, photo: Path | None = None) -> CaliperAnsw
     readings : CaliperReadings
     photo : Path or None
         The saved JSON of `fitting` or `port`.
+    machine : str
+        "metric" or "inch" makes the other kind of thread rarer; "any" does not.
 
     Returns
     -------
@@ -45,7 +50,7 @@ def caliper(readings: CaliperReadings, photo: Path | None = None) -> CaliperAnsw
     """
     if photo is not None:
         readings = replace(readings, photo=_saved(photo))
-    return check_readings(readings)
+    return check_readings(readings, MACHINES[machine])
 
 
 def caliper_lines(answer: CaliperAnswer) -> list[str]:

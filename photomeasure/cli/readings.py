@@ -10,7 +10,7 @@ from photomeasure.cli.params import LENGTH, PITCH, Length, json_option
 from photomeasure.cli.report import say
 from photomeasure.errors import UsageError
 from photomeasure.sizing.seating import SeatLook
-from photomeasure.sizing.zones import Member
+from photomeasure.sizing.zones import MACHINES, Member
 
 __all__ = ["caliper_command"]
 
@@ -28,6 +28,12 @@ __all__ = ["caliper_command"]
 @click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
 @click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
 @click.option("--seen", help="Where it seals, as PLACE or PLACE: FORM (see the seat guide).")
+@click.option(
+    "--machine",
+    type=click.Choice(tuple(MACHINES)),
+    default="any",
+    help="What the machine mostly has; the other kind counts as rarer.",
+)
 @json_option
 def caliper_command(  # noqa: PLR0913  # click hands over one argument for every option
     *,
@@ -43,6 +49,7 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
     resolution: Length | None,
     photo: Path | None,
     seen: str | None,
+    machine: str,
     as_json: bool,
 ) -> None:
     """Check readings against each other, the published threads and a saved photo answer.
@@ -62,7 +69,7 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
         mouth_mm=_said(mouth),
         seen=None if seen is None else _look(member, seen),
     )
-    answer = caliper(readings, photo)
+    answer = caliper(readings, photo, machine)
     say(answer.as_json(), caliper_lines(answer), as_json=as_json)
 
 

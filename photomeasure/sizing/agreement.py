@@ -14,7 +14,7 @@ from photomeasure.sizing.slips import ROUGH, ROUGHNESS
 
 __all__ = ["CheckedReading", "all_agree", "best_of", "checked_readings"]
 
-FALSE_ALARMS = 0.005  # of honest sets of readings, however many readings they have
+FALSE_ALARMS = 0.002  # of honest sets of readings, however many readings they have
 # Height of the thread on diameter over the pitch: from 1.0825 at 60 degrees to 1.28 at 55 (ISO 724,
 # ISO 228-1). The crests of a mating pair stand closer by both tolerances: 0.88 for M16x1.5 in the
 # middle of its zones, 1.05 for G1/2

@@ -14,7 +14,7 @@ __all__ = ["NO_SLIP", "ROUGH", "ROUGHNESS", "Hypothesis", "hypotheses"]
 
 INCH_MM = 25.4
 SIXTY_FOURTH_MM = INCH_MM / 64
-ZERO_SPREAD_MM = 0.25  # how far off a zero is when nobody set it
+ZERO_SPREAD_MM = 0.4  # how far off a zero is when nobody set it (common practice, no source)
 MISREAD = 0.05  # of the value: sd of a slip of no known kind
 # How often each happens in a set of readings, as likely in each of them (common practice, no
 # source)

@@ -6,6 +6,7 @@ reading's own covariance in closed form.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from photomeasure.standards import Family, Thread, threads
 
-__all__ = ["Floats", "Member", "Prior", "Zones", "zones"]
+__all__ = ["MACHINES", "Floats", "Member", "Prior", "Zones", "zones"]
 
 Floats = NDArray[np.float64]
 Member = Literal["external", "internal"]
@@ -58,6 +59,14 @@ class Prior:
         """Weight of a family."""
         weights = {"metric": self.metric, "unified": self.unified, "G": self.g, "NPT": self.npt}
         return weights.get(family, self.r)
+
+
+# What is known of the machine; how rare the other kind is there: common practice, no source
+MACHINES: Mapping[str, Prior] = {
+    "any": Prior(),
+    "metric": Prior(unified=0.1, npt=0.1),
+    "inch": Prior(metric=0.1),
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -131,8 +131,7 @@ CASES = (
         says="hose carries 20 MPa",
     ),
     # 12. Cut-off not known at end B: no cut, and the sheet names it. Nor can "too long", the hose
-    #     between the sockets or the
-    #     straight behind that end be told.
+    #     between the sockets or the straight behind that end be told.
     Case(
         "a term missing",
         with_end(whole(), 1, cut_off=None),

@@ -103,3 +103,21 @@ def test_a_look_at_the_seat_counts_as_a_reading() -> None:
     )
     assert then["7/8-14 UNF"] > first["7/8-14 UNF"]
     assert seen["candidates"][0]["designation"] == "7/8-14 UNF"
+
+
+def test_an_inch_machine_makes_inch_threads_likelier() -> None:
+    def chance(machine: str, designation: str) -> float:
+        code, data = asked("--major=15.85mm", f"--machine={machine}")
+        assert code == 0
+        found = (one for one in data["candidates"] if one["designation"] == designation)
+        return sum(float(one["probability"]) for one in found)
+
+    assert chance("inch", "5/8-18 UNF") > 2 * chance("any", "5/8-18 UNF")
+    assert chance("metric", "5/8-18 UNF") < chance("any", "5/8-18 UNF")
+    assert chance("metric", "M16x1.5") > chance("inch", "M16x1.5")
+
+
+def test_flats_and_mouth_are_taken_in_any_unit() -> None:
+    code, data = asked("--bore=14.5mm", "--across-flats=1in", "--mouth=0.7in")
+    assert code == 0
+    assert data["candidates"][0]["designation"] == "M16x1.5"
