@@ -43,7 +43,8 @@ LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis s
 LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
-AIMED_MM = 14.0  # from the photo's middle; of rendered parts shot as told 99 % lie nearer
+AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
+NEARER_MM = 8.0  # of two threads the one meant lies nearer to the middle by so much
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
 TAPER_PLAY_DEG = 0.5
@@ -66,7 +67,7 @@ class Seen:
     @property
     def is_aimed_at(self) -> bool:
         """Whether the thread lies about the photo's middle, as one that is meant does."""
-        return _is_aimed_at(self.outline, self.turns.turns)
+        return _off_aim_mm(self.outline, self.turns.turns) < AIMED_MM
 
 
 def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
@@ -107,16 +108,17 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     if _is_smooth(sides):
         return _by_face(photo, scene, (paper, found, strip), blur)
     turns = joined(sides, photo.name)
-    if not _is_aimed_at(seen, turns.turns):
+    off = _off_aim_mm(seen, turns.turns)
+    if off > AIMED_MM:
         meant = _meant(photo, scene, (paper, found, strip), blur)
-        if meant is not None:
+        if meant is not None and _off_aim_mm(meant.outline, meant.turns.turns) < off - NEARER_MM:
             return meant
     features, chances = _settled(scene, strip, seen, turns, blur)
     return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
 
 
-def _is_aimed_at(seen: Outline, turns: Sequence[Turn]) -> bool:
-    return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm) < AIMED_MM
+def _off_aim_mm(seen: Outline, turns: Sequence[Turn]) -> float:
+    return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm)
 
 
 def _meant(
@@ -124,10 +126,9 @@ def _meant(
 ) -> Seen | None:
     """The thread in the photo's middle by its face, where the outline shows one farther off."""
     try:
-        seen = _by_face(photo, scene, shown, blur_px)
+        return _by_face(photo, scene, shown, blur_px)
     except NoThreadError:
         return None
-    return seen if seen.is_aimed_at else None
 
 
 def _is_smooth(sides: tuple[Followed, Followed] | None) -> bool:
