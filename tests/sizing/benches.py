@@ -200,7 +200,9 @@ def _spoil(read: dict[str, list[float]], slip: str, rng: np.random.Generator) ->
         for kind, lengths in read.items():
             read[kind] = [length + offset for length in lengths]
         return
-    kind = "bore" if "bore" in read else "major"
+    # any reading is as likely to be spoilt; a radius is read for a diameter only
+    every = [kind for kind, lengths in read.items() for _ in lengths]
+    kind = str(rng.choice([one for one in every if slip != "radius for diameter" or one != "span"]))
     sign = float(rng.choice([-1, 1]))
     spoilt: Mapping[str, Callable[[float], float]] = {
         "inch read as millimetre": lambda length: length / 25.4,
