@@ -43,11 +43,17 @@ Marks = tuple[Mark, ...]
 _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while it is measured
 
 
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _loaded(upload: Upload) -> Photo:
+    """Open a photo; the next steps find it open, and the prints in it found."""
+    return load_photo(upload[1], upload[0])
+
+
 @st.cache_resource(max_entries=32, show_spinner="Looking at the photo …")
 def looked_at(upload: Upload, kind: Wanted) -> tuple[str, ...]:
     """Complain at once of what would spoil the measuring; refuse what is no photo."""
     with _AT_ONCE:
-        return first_look(load_photo(upload[1], upload[0]), kind)
+        return first_look(_loaded(upload), kind)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +66,7 @@ class FittingSaid:
 
 
 def _aimed(uploads: tuple[Upload, ...], aim: Mark | None) -> list[Photo]:
-    photos = [load_photo(data, name) for name, data in uploads]
+    photos = [_loaded(upload) for upload in uploads]
     if aim is not None:
         (at,) = points_of(photos[0], [list(aim)])
         photos[0] = replace(photos[0], aimed_px=at)
@@ -101,7 +107,7 @@ def profile_over(
     answer, _ = measured_fitting(uploads, bars, said)
     with _AT_ONCE:
         seen = {trace.photo_key for trace in answer.traces}
-        photos = (load_photo(data, name) for name, data in uploads)
+        photos = (_loaded(upload) for upload in uploads)
         shown = next(photo for photo in photos if photo.key in seen)
         return profile_picture(shown, answer, designation)
 
@@ -122,7 +128,7 @@ def measured_route(
 ) -> MeasuredRoute:
     """Measure a route and draw it; `marks` are shares of the photo on the line, in order."""
     with _AT_ONCE:
-        photo = load_photo(upload[1], upload[0])
+        photo = _loaded(upload)
         pointed = replace(said, points_px=points_of(photo, [list(mark) for mark in marks]))
         answer = route([photo], PhotoOptions({"": BarReading(*bars)}), pointed)
         drawn = [] if answer.trace is None else shares_of(photo, answer.trace.centre_px)
@@ -147,4 +153,4 @@ def measured_space(
 def previewed(upload: Upload) -> bytes:
     """Give a small copy of a photo for the screen."""
     with _AT_ONCE:
-        return preview(load_photo(upload[1], upload[0]))
+        return preview(_loaded(upload))

@@ -18,7 +18,7 @@ MOST_BYTES = 50_000_000
 SHRUNK_BELOW_PX = 3000  # phones of the last ten years are wider; messengers send 1600 or 2048
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Photo:
     """An upright photo.
 

@@ -1,5 +1,7 @@
 """Find printed references in a photo."""
 
+from weakref import WeakKeyDictionary
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,9 @@ __all__ = ["find_pieces"]
 _LEAST_CORNERS = 4  # fix a plane's pose; of a band round a hose fewer may be in sight
 _BLURRED_SHARE = 0.001  # of the picture's longer side: 4 px of 12 million; a sharp photo has 1
 _BLURRED_PX = 3.0
+
+# a photo is looked at first, then measured, then drawn on: its prints are found once
+_found_in: WeakKeyDictionary[Photo, tuple[FoundPiece, ...]] = WeakKeyDictionary()
 
 
 def _pieces() -> tuple[tuple[Print, Piece], ...]:
@@ -85,6 +90,12 @@ def find_pieces(photo: Photo) -> tuple[FoundPiece, ...]:
     NoReferenceError
         No print is seen.
     """
+    if photo not in _found_in:
+        _found_in[photo] = _all_found(photo)
+    return _found_in[photo]
+
+
+def _all_found(photo: Photo) -> tuple[FoundPiece, ...]:
     found, markers = _search(photo.grey, is_mirrored=False)
     if found:
         return found
