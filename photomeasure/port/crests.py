@@ -19,8 +19,11 @@ Grid = NDArray[np.float64]  # (angles, depths)
 SIDE_STEP_RAD = np.radians(2.0)
 SAMPLES = 40  # a pitch
 ACROSS_BLUR = 1.6  # samples
+# How much too shallow an edge is seen at a side than at the far wall; by scenes for tuning
+BEND_PX, BEND_AT_RAD = 0.25, float(np.radians(60.0))
 ALONG_BLUR = 2.0  # steps of the side
-BEFORE, AFTER = 12, 3  # samples about where the logarithm of light falls steepest
+BEFORE, AFTER = 12, 6  # samples about where the logarithm of light falls steepest
+SHARP_POWER = 2.0
 LEAST_RISE = 0.9  # over the mean of all falls
 LEAST_CLEAR = 0.35  # share of a turn's points that are clear
 
@@ -36,6 +39,8 @@ class CrestPoints:
         Number of the turn that each is on, from the mouth.
     sides_rad : (N,)
         Where on the wall, from the far side.
+    weights : (N,)
+        1 where light falls as steeply as the picture's blur lets it, less where it fades.
     clear : (T,)
         Share of each turn's points that is clear, 0 where nothing of it can be seen.
     depth_mm : float
@@ -45,6 +50,7 @@ class CrestPoints:
     px: Points2
     turns: NDArray[np.int64]
     sides_rad: Vector
+    weights: Vector
     clear: Vector
     depth_mm: float
 
@@ -88,7 +94,8 @@ def crest_points(
     wall = _sheared(view, stripes, mouth, np.arange(-half_rad, half_rad + 1e-9, SIDE_STEP_RAD))
     phase = _sharpest_phase(wall)
     half = round(window * SAMPLES)
-    rows, turns, sides, clear = [], [], [], []
+    blurs = _blur_samples(view, stripes, wall)
+    rows, turns, sides, clear, weights = [], [], [], [], []
     for turn in range(len(wall.levels_mm) // SAMPLES):
         middle = phase + turn * SAMPLES
         if middle + half + 2 > len(wall.levels_mm):
@@ -97,18 +104,23 @@ def crest_points(
         clear.append(share)
         if share < LEAST_CLEAR:
             continue
-        level = np.interp(_steepest(wall, lines, places), np.arange(len(wall.levels_mm)), wall.levels_mm)
+        at, sharp = _steepest(wall, lines, places, blurs)
+        weights.append(sharp)
+        level = np.interp(at, np.arange(len(wall.levels_mm)), wall.levels_mm)
         rows.append(level)
         sides.append(wall.sides_rad[lines])
         turns.append(np.full(len(lines), turn))
     if not rows:
         none = np.empty(0)
-        return CrestPoints(np.empty((0, 2)), none.astype(int), none, np.array(clear), 0.0)
+        return CrestPoints(np.empty((0, 2)), none.astype(int), none, none, np.array(clear), 0.0)
     side = np.concatenate(sides)
     depth = np.concatenate(rows) - helix_depth_mm(side, stripes.pitch_mm, stripes.hand)
     px = view.scene.px(stripes.bore.points(view.far_rad + side, depth))
+    px = px + _bend_px(view, stripes, side, depth)
     first = float(wall.levels_mm[phase % len(wall.levels_mm)])
-    return CrestPoints(px, np.concatenate(turns), side, np.array(clear), first)
+    return CrestPoints(
+        px, np.concatenate(turns), side, np.concatenate(weights), np.array(clear), first
+    )
 
 
 def _sheared(view: PortView, stripes: Stripes, mouth: Circle, sides: Vector) -> _Sheared:
@@ -120,7 +132,8 @@ def _sheared(view: PortView, stripes: Stripes, mouth: Circle, sides: Vector) -> 
     points = stripes.bore.points(angles, depths)
     light = view.light(points)
     tone = np.log(light + DARK)
-    rises = np.maximum(-np.gradient(_smooth(tone), axis=1), 0.0)  # dark lies behind a crest, not before
+    # dark lies behind a crest, not before
+    rises = np.maximum(-np.gradient(_smooth(tone), axis=1), 0.0)
     seen = is_seen(view, points, mouth) & (depths > 0)
     rises = np.where(seen, rises, 0.0)
     usual = float(np.mean(rises[seen])) if seen.any() else 1.0
@@ -160,7 +173,9 @@ def _edge_line(wall: _Sheared, middle: int, half: int) -> tuple[NDArray[np.int64
     return lines, low + at + np.clip(shift, -1, 1), share
 
 
-def _steepest(wall: _Sheared, lines: NDArray[np.int64], falls: Vector) -> Vector:
+def _steepest(
+    wall: _Sheared, lines: NDArray[np.int64], falls: Vector, blurs: Vector
+) -> tuple[Vector, Vector]:
     """Where light itself falls steepest near where its logarithm does, in samples, (N,).
 
     Notes
@@ -175,4 +190,31 @@ def _steepest(wall: _Sheared, lines: NDArray[np.int64], falls: Vector) -> Vector
     rows = np.arange(len(fall))
     before, here, after = (fall[rows, top + k] for k in (-1, 0, 1))
     shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-9)
-    return np.asarray(at[rows, top] + np.clip(shift, -1, 1))
+    light = wall.light[lines[:, None], at]
+    step = light[:, : BEFORE + 1].max(axis=1) - light[:, BEFORE - 1 :].min(axis=1)
+    sharp = 1.25 * np.hypot(blurs[lines], ACROSS_BLUR) * here / np.maximum(step, 1e-6)
+    return at[rows, top] + np.clip(shift, -1, 1), np.clip(sharp, 0.05, 1.0) ** SHARP_POWER
+
+
+def _bend_px(view: PortView, stripes: Stripes, sides: Vector, depths: Vector) -> Points2:
+    """How far deeper the crests lie than they are seen to the sides, where blur widens more."""
+    here = view.scene.px(stripes.bore.points(view.far_rad + sides, depths))
+    down = view.scene.px(stripes.bore.points(view.far_rad + sides, depths + 0.1)) - here
+    along = view.scene.px(stripes.bore.points(view.far_rad + sides + 1e-2, depths)) - here
+    across = np.column_stack([-along[:, 1], along[:, 0]])
+    across *= np.sign(np.sum(across * down, axis=1, keepdims=True))
+    size = BEND_PX * (sides / BEND_AT_RAD) ** 2
+    return np.asarray(size[:, None] * across / np.linalg.norm(across, axis=1, keepdims=True))
+
+
+def _blur_samples(view: PortView, stripes: Stripes, wall: _Sheared) -> Vector:
+    """Blur of the picture across the crest lines at each angle, in samples, (A,)."""
+    step = stripes.pitch_mm / SAMPLES
+    depth = np.full_like(wall.sides_rad, float(wall.levels_mm.mean()))
+    angle = view.far_rad + wall.sides_rad
+    here = view.scene.px(stripes.bore.points(angle, depth))
+    down = view.scene.px(stripes.bore.points(angle, depth + step)) - here
+    along = view.scene.px(stripes.bore.points(angle + 1e-3, depth)) - here
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    across = np.abs(down[:, 0] * along[:, 1] - down[:, 1] * along[:, 0])
+    return np.asarray(view.found.blur_px / np.maximum(across, 1e-3))

@@ -14,22 +14,20 @@ from photomeasure.port.wall import Bore, Stripes, stripe_radius_mm
 __all__ = ["Fitted", "fit_port", "stripes_of"]
 
 Vector = NDArray[np.float64]
+Rounds = tuple[tuple[float, float], ...]
 
 # Half of the wall that is looked at [rad], and how far off an edge may lie [pitches]
 ROUNDS = tuple(
     (np.radians(half), window)
-    for half, window in (
-        *((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (68, 0.15)),
-        *((68, 0.13), (68, 0.13), (68, 0.13), (68, 0.13)),
-    )
+    for half, window in ((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (60, 0.15))
 )
-TAPER_ROUND = 7  # in which parallel and tapered are both tried
+TAPER_ROUNDS = ((np.radians(60), 0.13),) * 3  # from there on as parallel and as tapered
 LEAST_POINTS = 60
-# Edges are found along a parallel thread's stripes, which favours it by so much (chi-squared);
-# and light bends all turns' edges alike: so much less do they say together. By scenes for tuning
-TAPER_LEAD, EVIDENCE_SHARED = 30.0, 12.0
+# Light bends all turns' edges alike, so their scatter tells that much less than so many points
+# would; by scenes for tuning
+SCATTER_TELLS, USUAL_POINTS = 0.1, 600
 LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
-HAND_DIFFERS = 30.0  # in misfit (chi-squared)
+HAND_DIFFERS = 6.0  # chi-squared
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
 MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
@@ -47,11 +45,13 @@ class Fitted:
         As solved.
     features : Features
     solution : Solution
+    misfit : float
+        How badly it fits (chi-squared).
     other_misfit : float
         Misfit with the other hand less this one's; inf if the other has no fit.
     taper_chance : float
         That the thread is parallel, or tapered, as taken here.
-    other_taper : (12,)
+    other_taper : (12,) or None
         The fit if it is not.
     rough_radius_mm : float
         Of the bore by the stripes as a whole, at the middle turn.
@@ -63,10 +63,11 @@ class Fitted:
     stripes: Stripes
     features: Features
     solution: Solution
-    other_misfit: float
-    taper_chance: float
-    other_taper: Vector
-    rough_radius_mm: float
+    misfit: float
+    other_misfit: float = np.inf
+    taper_chance: float = 1.0
+    other_taper: Vector | None = None
+    rough_radius_mm: float = 0.0
     other_hand: Vector | None = None
 
     @property
@@ -97,17 +98,15 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     found = [
         _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
     ]
-    fits = [one for one in found if one is not None]
+    fits = sorted((one for one in found if one is not None), key=lambda one: one.misfit)
     if not fits:
         return None
-    fits.sort(key=lambda one: one.solution.misfit / len(one.features.crests.px))
     best = fits[0]
     rough = stripe_radius_mm(view, best.stripes.bore, mouth)
     best = replace(best, rough_radius_mm=rough)
     if len(fits) == 1:
         return best
-    share = [one.solution.misfit / len(one.features.crests.px) for one in fits]
-    best = replace(best, other_misfit=(share[1] - share[0]) * len(best.features.crests.px))
+    best = replace(best, other_misfit=fits[1].misfit - best.misfit)
     return best if best.is_hand_sure else replace(best, other_hand=fits[1].solution.theta)
 
 
@@ -118,35 +117,35 @@ def _with_hand(
     rim: tuple[Vector, Vector],
     depth: tuple[float, float],
 ) -> Fitted | None:
-    moved = _under(view, stripes, mouth)
-    fitted: Fitted | None = None
-    supposed, chance = 0.0, 1.0
-    for number, (half, window) in enumerate(ROUNDS):
-        crests = crest_points(view, moved, mouth, half, window)
-        if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
-            return fitted
-        features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, supposed)
-        solution = solve(view.scene, features, _start(moved, mouth, features, crests))
-        other = _supposing(view, moved, mouth, features)
-        if number == TAPER_ROUND:
-            odds = (other[1].misfit - solution.misfit - TAPER_LEAD) / EVIDENCE_SHARED
-            chance = float(1 / (1 + np.exp(-abs(odds))))
-            if odds < 0:
-                supposed, features, solution = TAPER_NARROWING, *other
-        moved = stripes_of(solution, moved)
-        fitted = Fitted(
-            *(mouth, moved, features, solution, np.inf, chance, other[1].theta, 0.0),
-        )
-    return fitted
+    """The fit with one hand, as parallel or as tapered, whichever is the better."""
+
+    def fit(start: Stripes, rounds: Rounds, narrowing: float) -> Fitted | None:
+        moved, fitted = start, None
+        for half, window in rounds:
+            crests = crest_points(view, moved, mouth, half, window)
+            if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
+                return fitted
+            features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing)
+            solution = solve(view.scene, features, _start(moved, mouth, features, crests))
+            moved = stripes_of(solution, moved)
+            fitted = Fitted(mouth, moved, features, solution, _misfit(solution, features))
+        return fitted
+
+    rough = fit(_under(view, stripes, mouth), ROUNDS, 0.0)
+    if rough is None:
+        return None
+    both = [fit(rough.stripes, TAPER_ROUNDS, taper) for taper in (0.0, TAPER_NARROWING)]
+    best, *rest = sorted((one for one in both if one is not None), key=lambda one: one.misfit)
+    if not rest:
+        return best
+    chance = float(1 / (1 + np.exp(-(rest[0].misfit - best.misfit) / 2)))
+    return replace(best, taper_chance=chance, other_taper=rest[0].solution.theta)
 
 
-def _supposing(
-    view: PortView, known: Stripes, mouth: Circle, features: Features
-) -> tuple[Features, Solution]:
-    """The fit to the same points if the taper is supposed to be the other one."""
-    other = TAPER_NARROWING - features.narrowing
-    turned = replace(features, narrowing=other)
-    return turned, solve(view.scene, turned, _start(known, mouth, turned, features.crests))
+def _misfit(solution: Solution, features: Features) -> float:
+    """How badly a fit does (chi-squared), comparable between fits to different points."""
+    points = solution.misfit / len(features.crests.px) * USUAL_POINTS
+    return SCATTER_TELLS * points + solution.strain
 
 
 def _under(view: PortView, stripes: Stripes, mouth: Circle) -> Stripes:

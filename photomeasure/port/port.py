@@ -10,7 +10,7 @@ from photomeasure.errors import NoThreadError, TooUncertainError, WrongPrintErro
 from photomeasure.photo import Photo
 from photomeasure.port.fit import Fitted, fit_port
 from photomeasure.port.reading import Hand, PortReading, Supposed
-from photomeasure.port.solve import BIASES, UNKNOWNS, moved
+from photomeasure.port.solve import BIASES, UNKNOWNS, Biases, moved
 from photomeasure.port.trace import trace
 from photomeasure.port.view import PortView
 from photomeasure.port.wall import find_stripes
@@ -30,9 +30,10 @@ DARKEST = 0.006  # of full light
 LARGEST_RELATIVE_U = 0.05
 STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
-# Of the radius: light on the crests, and of how far edges and stripes as a whole are apart; by
-# scenes for tuning
-LIGHT_U_MM, ROUGH_SHARE = 0.04, 0.6
+# Light on the crests: of the bore at least, by the scatter [mm per pixel], and of how much wider
+# edges make it than stripes as a whole if that is much; of the pitch; by scenes for tuning
+LIGHT_U_MM, SCATTER_MM, ROUGH_SHARE, ROUGH_MM, PITCH_SHARE = 0.1, 0.6, 0.6, 0.5, 0.005
+BEND_U_PX = 0.4  # how surely edges are seen at the lit wall's ends as at its middle
 LEAST_CHANCE = 0.02  # of either taper: edges may mislead
 
 
@@ -83,9 +84,10 @@ def read_port(photo: Photo, pieces: tuple[FoundPiece, ...], options: PortOptions
     doubt = _taper_doubt(view, fitted)
     numbers = _numbers(_values(fitted.solution.theta), parts | doubt)
     _demand_certainty(photo, numbers["bore"])
+    other = fitted.solution.theta if fitted.other_taper is None else fitted.other_taper
     supposed = (
         _supposed(fitted.solution.theta, parts, fitted.taper_chance),
-        _supposed(fitted.other_taper, parts, 1 - fitted.taper_chance),
+        _supposed(other, parts, 1 - fitted.taper_chance),
     )
     return replace(_reading(view, fitted, numbers, told), supposed=supposed)
 
@@ -104,6 +106,8 @@ def _supposed(theta: Vector, parts: Mapping[Source, Vector], chance: float) -> S
 
 def _taper_doubt(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
     """Doubt between parallel and 1:16, as a spread about their mixture."""
+    if fitted.other_taper is None:
+        return {}
     source = Source("parallel or taper", "whether it is tapered", "photo", view.photo.key)
     doubt = np.sqrt(fitted.taper_chance * (1 - fitted.taper_chance))
     gap = _values(fitted.other_taper) - _values(fitted.solution.theta)
@@ -194,7 +198,7 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
     def own(name: str, label: str) -> Source:
         return Source(name, label, "photo", key)
 
-    def change(scene: Scene = view.scene, biases: tuple[float, float] = (0.0, 0.0)) -> Vector:
+    def change(scene: Scene = view.scene, biases: Biases = (0.0, 0.0)) -> Vector:
         step = moved(scene, fitted.features, best, biases)
         return np.asarray(_values(best.theta + step) - values)
 
@@ -213,10 +217,17 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
         parts[own(name, f"{name} of the port, known beforehand")] = (
             _values(best.theta + shift) - values
         )
-    apart_mm = abs(best.value("radius") - fitted.rough_radius_mm)
-    doubt_mm = 2 * float(np.hypot(ROUGH_SHARE * apart_mm, LIGHT_U_MM))
+    doubt_mm = _light_doubt_mm(fitted)
     parts[own("light on the crests", "which edge of a crest the light shows")] = np.array(
         [doubt_mm, 0.0, 0.0, doubt_mm]
+    )
+    parts[own("light along the wall", "how crests look along the wall")] = np.array(
+        [0.0, PITCH_SHARE * values[1], 0.0, 0.0]
+    )
+    sides = fitted.features.crests.sides_rad
+    reach = float(np.percentile(np.abs(sides), 95))
+    parts[own("light round the wall", "how crests look round the wall")] = change(
+        biases=(0.0, BEND_U_PX * (sides / reach) ** 2)
     )
     if fitted.other_hand is not None:
         apart = _values(fitted.other_hand) - values
@@ -227,6 +238,14 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
         for value, vector in zip(noise[0], noise[1].T, strict=True)
     ]
     return parts | _joined(shifts, "crest fit", "scatter of the crest lines", key)
+
+
+def _light_doubt_mm(fitted: Fitted) -> float:
+    """Doubt of the bore by where light lets the crests be seen."""
+    apart_mm = 2 * (fitted.solution.value("radius") - fitted.rough_radius_mm)
+    wide_mm = apart_mm if apart_mm > ROUGH_MM else 0.0  # stripes say less, but not so much less
+    ragged_mm = SCATTER_MM * fitted.solution.scatter_px[1]
+    return float(np.sqrt((ROUGH_SHARE * wide_mm) ** 2 + ragged_mm**2 + LIGHT_U_MM**2))
 
 
 def _joined(shifts: list[Vector], name: str, label: str, key: str) -> dict[Source, Vector]:

@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 from photomeasure.port.crests import CrestPoints
 from photomeasure.scene import Scene
 
-__all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Features", "Solution", "moved", "solve"]
+__all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Biases", "Features", "Solution", "moved", "solve"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
+Biases = tuple[float | Vector, float | Vector]  # of mouth and crest points [px]
 
 UNKNOWNS = (
     *("mouth x", "mouth y", "mouth radius", "mouth depth"),
@@ -30,6 +31,11 @@ PRIORS = (
 )
 NARROWING_U = 0.002  # of a parallel or a 1:16 thread, on the radius; a gauge allows about this
 BIASES = {"mouth edge bias": 0.15, "crest edge bias": 0.15}  # px, outwards
+# A mouth is opened to the roots at least: the crests lie so many pitches within it, or more
+WITHIN_PITCHES, WITHIN_U_MM = 0.5, 0.1
+OVER = np.array(
+    [{"radius": 1.0, "mouth radius": -1.0, "pitch": WITHIN_PITCHES}.get(n, 0.0) for n in UNKNOWNS]
+)
 ITERATIONS = 8
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
@@ -89,7 +95,9 @@ class Solution:
     scatter_px : (2,)
         Of mouth and crest points.
     misfit : float
-        Minus twice the log likelihood, priors and all, up to a constant.
+        Of the points: minus twice the log likelihood, up to a constant.
+    strain : float
+        Of what is known beforehand, likewise.
     pull : tuple of (12, N)
         Change of theta by a pixel's change of every mouth and crest residual.
     """
@@ -101,6 +109,7 @@ class Solution:
     noise: Matrix
     scatter_px: tuple[float, float]
     misfit: float
+    strain: float
     pull: tuple[Matrix, Matrix]
 
     def value(self, name: str) -> float:
@@ -203,14 +212,21 @@ def solve(
         parts = _residuals(scene, features, theta)
         scatter = (_spread(parts[0]), _spread(parts[1]))
         weights = _weights(parts, scatter)
+        weights = (weights[0], weights[1] * features.crests.weights)
         noise, gradient = _normal_equations(parts, slopes, weights)
         hessian = noise.copy()
         misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
         misfit += _spread_cost(parts, scatter)
+        strain = 0.0
         for _, column, middle, u in priors:
             hessian[column, column] += 1 / u**2
             gradient[column] += (theta[column] - middle) / u**2
-            misfit += ((theta[column] - middle) / u) ** 2
+            strain += ((theta[column] - middle) / u) ** 2
+        over = _over_mouth(theta)
+        if over > 0:
+            hessian += np.outer(OVER, OVER) / WITHIN_U_MM**2
+            gradient += OVER * over / WITHIN_U_MM**2
+            strain += (over / WITHIN_U_MM) ** 2
         change = np.linalg.solve(hessian, -gradient)
         theta = theta + change
         if float(change @ hessian @ change) < CONVERGED:
@@ -224,11 +240,17 @@ def solve(
         noise=covariance @ noise @ covariance,
         scatter_px=scatter,
         misfit=misfit,
+        strain=float(strain),
         pull=(
             covariance @ (slopes[0].T * weights[0]),
             covariance @ (slopes[1].T * weights[1]),
         ),
     )
+
+
+def _over_mouth(theta: Vector) -> float:
+    """How much wider the crests are than the mouth leaves room for [mm]."""
+    return float(OVER @ theta)
 
 
 def _normal_equations(
@@ -243,7 +265,7 @@ def _normal_equations(
 
 
 def moved(
-    scene: Scene, features: Features, solution: Solution, biases: tuple[float, float] = (0.0, 0.0)
+    scene: Scene, features: Features, solution: Solution, biases: Biases = (0.0, 0.0)
 ) -> Vector:
     """What the fit becomes in a slightly other scene: one linear step.
 
@@ -253,7 +275,7 @@ def moved(
     features : Features
     solution : Solution
         In the scene as it is.
-    biases : tuple of float [px]
+    biases : tuple of float or (N,) [px]
         How much farther out than the true edges mouth and crests are seen.
 
     Returns
