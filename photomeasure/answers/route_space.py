@@ -81,7 +81,7 @@ def route_in_space(
     Parameters
     ----------
     loads : sequence of callable
-        Each gives one photo, as often as asked; photos are decoded one at a time.
+        Each gives one photo, as often as asked, two at once.
     options : PhotoOptions
     said : FlatOptions
         Of it `line_od_mm` and `hose_od_mm`.

@@ -122,7 +122,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
 
 
 def _route_in_space(given: PhotoArguments, said: FlatOptions, seen: SpaceSaid) -> None:
-    """Decode the photos one at a time, as often as they are looked at."""
+    """Decode the photos two at a time, as often as they are looked at."""
     if given.camera is not None:
         raise _no_profiles()
     loads = [partial(load_photo, path) for path in given.photos]

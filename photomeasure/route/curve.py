@@ -24,6 +24,8 @@ LEAST_TURNING_DEG = 10.0  # below it a route has no tightest radius
 MIDDLE = (0.2, 0.8)  # of a bend's turning, over which its radius is taken
 USUAL_OD_MM = 20.0  # where neither hose nor line has a known diameter
 STEP_MM = 1.0
+LEAST_BOW = 0.2  # scatter across the chord times radius over the square of that along it; of an
+# arc it is 0.45
 STRAIGHT = 1e-10  # of the smaller over the larger spread: a radius of a hundred metres or more
 
 
@@ -227,4 +229,7 @@ def _radii(windows: NDArray[np.float64]) -> Vector:
     side = np.einsum("wni,wn->wi", local, square)
     middle = 0.5 * np.linalg.solve(moments, side[..., None])[..., 0]
     spread = np.mean(np.sum(local**2, axis=2), axis=1)
-    return np.where(straight, np.inf, np.sqrt(np.sum(middle**2, axis=1) + spread))
+    radius = np.sqrt(np.sum(middle**2, axis=1) + spread)
+    least = np.linalg.eigvalsh(moments)[:, 0] / windows.shape[1]
+    straight |= np.sqrt(np.maximum(least, 0.0)) * radius < LEAST_BOW * spread  # an S
+    return np.where(straight, np.inf, radius)

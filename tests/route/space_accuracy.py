@@ -17,7 +17,8 @@ import cv2
 import numpy as np
 
 from photomeasure.answers.options import PhotoOptions
-from photomeasure.answers.route_space import route_in_space
+from photomeasure.answers.route_space import route_in_space, shown_angle
+from photomeasure.answers.wire import shown
 from photomeasure.errors import MeasuringError
 from photomeasure.photo import load_photo
 from photomeasure.quantities import Quantity
@@ -65,8 +66,8 @@ def of_seed(seed: int) -> Row | None:
         return None
     own = made.measured
     found = {
-        "length": own.length, "tightest_radius": own.tightest, "clocking": own.clocking,
-        "turning": own.turning,
+        "length": shown(own.length), "tightest_radius": shown(own.tightest),
+        "clocking": shown(own.clocking), "turning": shown_angle(own.turning),
     }  # fmt: skip
     return Row(str(seed), made.photos, "", 0.0, made.truth, found)
 

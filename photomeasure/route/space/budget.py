@@ -36,6 +36,9 @@ TURNING = 1  # its place among the values
 FITTED = 0.5  # how much of that the fit leaves, over drawn routes
 OTHER_PRICES_MM = (1000.0, 4000.0)  # of a change of curvature, as well as might be
 RADIUS_U = 0.04  # of a radius: shapes that no such rule knows; drawn routes
+GAP_MM = 60.0  # between bands; the print asks for 50 in bends
+POOR_RAD = 0.05  # doubt of a band's direction, beyond which it does not hold the curve
+LEAST_GOOD = 2
 LARGEST_CHANGE = 0.2  # of a value by another rule: beyond, the bend itself was lost
 LABELS = {
     "photo geometry": "lens, poses and places of cards and bands",
@@ -255,11 +258,24 @@ class Variation:
         return np.clip(self._off(values(fit.chain, ends, course.where)), -most, most)
 
     def at_shape(self) -> Vector:
-        """Change of the radii by what no rule knows."""
-        change = np.zeros(len(self.base))
-        radii = [2, *range(7, len(self.base), 3)]
-        change[radii] = RADIUS_U * np.where(np.isfinite(self.base), self.base, 0.0)[radii]
+        """Change of the radii by what no rule knows; more where bands are far apart or poor."""
+        change, base = np.zeros(len(self.base)), np.nan_to_num(self.base)
+        tightest = self.course.where.tightest or (0.0, 0.0)
+        places = np.array([0.5 * (tightest[0] + tightest[1]), *base[6::3]])
+        radii = [2, *range(7, len(base), 3)]
+        change[radii] = RADIUS_U * np.maximum(1.0, self._gaps(places) / GAP_MM) * base[radii]
         return change
+
+    def _gaps(self, places_mm: Vector) -> Vector:
+        """How far the bands before and after some places are apart, poor ones left out [mm]."""
+        course = self.course
+        start = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)[0]
+        lean = np.sqrt(np.trace(course.bands.covariance[:, 3:, 3:], axis1=1, axis2=2))
+        good = course.fit.at_mm[lean < POOR_RAD] - start
+        if len(good) < LEAST_GOOD:
+            return np.full(len(places_mm), self.base[0])
+        after = np.clip(np.searchsorted(good, places_mm), 1, len(good) - 1)
+        return np.asarray(good[after] - good[after - 1])
 
     def _change(self, step: Vector, ends: Ends) -> Vector:
         chain = moved(self.course.fit.chain, step)

@@ -1,6 +1,7 @@
 """Read a route in space from several photos of bands and cards."""
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -49,6 +50,7 @@ MOST_LOOKS = 3
 LEAST_BANDS_TO_FOLLOW = 4  # for a curve along which others are looked for
 FEW = 4  # fine points below which a band keeps its markers' corners
 POINT_STEP_MM = 4.0
+AT_ONCE = 2  # photos; each takes some 60 MB, and two cores are usual
 
 
 def read_space(
@@ -58,12 +60,12 @@ def read_space(
     tell: Callable[[str], None] | None = None,
     said: SpaceSaid | None = None,
 ) -> SpaceReading:
-    """Find, solve and measure; photos are decoded one at a time.
+    """Find, solve and measure; photos are decoded two at a time.
 
     Parameters
     ----------
     loads : sequence of callable
-        Each gives one photo, as often as asked.
+        Each gives one photo, as often as asked, from any thread.
     bars : mapping of str to BarReading
         By print name or kind; "" holds for every print.
     line_od_mm : float or None [mm]
@@ -91,11 +93,11 @@ def read_space(
     """
     tell = tell or (lambda _: None)
     shots, greys = [], Greys(loads)
-    for number, load in enumerate(loads, start=1):
-        tell(f"photo {number} of {len(loads)}: looking for cards and bands")
-        photo = load()
-        shots.append(see(photo))
-        greys.keep(number - 1, photo.grey)
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        for number, (shot, grey) in enumerate(pool.map(_seen, loads)):
+            tell(f"photo {number + 1} of {len(loads)}: looked for cards and bands")
+            shots.append(shot)
+            greys.keep(number, grey)
     tell("solving for the cameras")
     begun = _begin(shots, bars, line_od_mm)
     look = (begun.photos, greys, tell)
@@ -114,6 +116,11 @@ def read_space(
     order = [*photos, *(k for k in range(len(shots)) if k not in photos)]
     asked = _Asked([shots[k].name for k in order], [shot.name for shot in shots], said)
     return _reading(job, bands, asked, looked)
+
+
+def _seen(load: Load) -> tuple[Shot, NDArray[np.uint8]]:
+    photo = load()
+    return see(photo), photo.grey
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -216,11 +223,14 @@ def _look(
 ) -> Looked:
     photos, greys, _ = look
     solved, reach, bend = start
-    fine = []
     outer = outer_ends(solved.state, rough[1], job.things)
-    for row, k in enumerate(photos):
+
+    def points_in(row: int) -> Points:
         search = Search(reach, job.shots[row].blur_px, outer)
-        fine.append(band_points(greys.get(k), row, solved.state, job.things, search))
+        return band_points(greys.get(photos[row]), row, solved.state, job.things, search)
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        fine = list(pool.map(points_in, range(len(photos))))
     found = joined(fine)
     points = joined([rough[0], found, _unrefined(rough[1], found)])
     known = _known(job, solved.state, bend)

@@ -18,6 +18,8 @@ LEAST_BEND_DEG = 15.0
 FLATTEST_BEND_ODS = 20.0
 LEAST_WINDOW_MM = 20.0
 LEAST_TURNING_DEG = 10.0
+LEAST_BOW = 0.2  # scatter across the chord times radius over the square of that along it; of an
+# arc it is 0.45
 MIDDLE = (0.2, 0.8)
 LEAST_OFF_AXIS_DEG = 20.0  # of a card's axis off the hose's, for a clocking
 
@@ -206,4 +208,7 @@ def _radii(windows: NDArray[np.float64]) -> Vector:
     inner[straight] = np.eye(2)
     side = np.einsum("wni,wn->wi", flat, square)
     middle = 0.5 * np.linalg.solve(inner, side[..., None])[..., 0]
-    return np.where(straight, np.inf, np.sqrt(np.sum(middle**2, axis=1) + spread))
+    radius = np.sqrt(np.sum(middle**2, axis=1) + spread)
+    aside = np.sqrt(np.mean(flat[:, :, 1] ** 2, axis=1))
+    straight |= aside * radius < LEAST_BOW * spread  # an S, or a straight line
+    return np.where(straight, np.inf, radius)
