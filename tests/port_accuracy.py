@@ -37,7 +37,16 @@ class PortOutcome:
     pitch_u: float | None = None
 
 
+# The same pitch, and bores that overlap: the thread angle alone tells them apart
+ALIKE = ({"Rc1/2", "1/2-14 NPT"}, {"Rc3/4", "3/4-14 NPT"})
+BOTH = "rightly both"
+
+
 def _said(answer: PortAnswer, designation: str | None) -> str:
+    if answer.verdict == "ambiguous":
+        first = {one.designation for one in answer.candidates[:2]}
+        sure = sum(one.probability for one in answer.candidates[:2]) >= 0.95
+        return BOTH if designation in first and first in ALIKE and sure else "ambiguous"
     if answer.verdict != "identified":
         return answer.verdict
     name = answer.candidates[0].designation
@@ -83,7 +92,7 @@ def _line(name: str, errors: list[float], us: list[float], unit: str) -> str:
 def port_table(outcomes: list[PortOutcome]) -> str:
     """Put the figures of all ports together."""
     rows = [f"{len(outcomes)} ports"]
-    for word in ("rightly", "wrongly", "ambiguous", "no match", "refused"):
+    for word in ("rightly", BOTH, "wrongly", "ambiguous", "no match", "refused"):
         count = sum(one.said.startswith(word) for one in outcomes)
         rows.append(f"{word}: {count} ({count / len(outcomes):.0%})")
     hands = [one.hand for one in outcomes if one.hand != "none"]

@@ -27,7 +27,7 @@ Vector = NDArray[np.float64]
 DARK = 0.004  # of full light
 SMOOTH_MM = 0.9  # stripes are what is finer than this
 LEAST_CONTRAST = 0.03  # of the logarithm of light
-LEAST_RADIUS_MM = 3.0
+LEAST_RADIUS_MM, LEAST_OF_HOLE = 3.0, 0.3  # the collar just clears the mouth
 CLEARANCE_MM = 0.9  # of the collar's hole over a bore
 OFF_MM, OFF_STEP_MM = 1.6, 0.4  # a collar is stuck on by eye
 STARTS = 4
@@ -223,7 +223,8 @@ def find_stripes(view: PortView) -> Stripes:
     offs = np.arange(-OFF_MM, OFF_MM + 1e-9, OFF_STEP_MM)
     along = np.arange(-OFF_MM, OFF_MM + 1e-9, 2 * OFF_STEP_MM)
     most = view.hole_radius_mm - CLEARANCE_MM
-    radii = np.geomspace(LEAST_RADIUS_MM, most, int(np.log(most / LEAST_RADIUS_MM) / 0.045) + 2)
+    least = max(LEAST_RADIUS_MM, LEAST_OF_HOLE * view.hole_radius_mm)
+    radii = np.geomspace(least, most, int(np.log(most / least) / 0.045) + 2)
     tried = [
         _tried(view, (float(side), float(way), float(radius)), COARSE)
         for radius in radii
