@@ -29,7 +29,8 @@ def give_job_out(job: Job) -> None:
 
 def take_job_in() -> None:
     """Take a job in that was saved as a zip."""
-    with st.expander("Take in a job from another machine (zip)"), _bench.refusals():
+    lid = st.expander("Take in a job from another machine (zip)", key="start.bundle")
+    with lid, _bench.refusals():
         given = st.file_uploader(
             "The job's zip", type=["zip"], key="start.zip", max_upload_size=200
         )

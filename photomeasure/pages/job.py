@@ -47,6 +47,6 @@ with bench_page("job") as job:
         on_click=_bench.go,
         args=("plan",),
     )
-    with st.expander("Name and copies of this job"):
+    with st.expander("Name and copies of this job", key="job.copies"):
         _form.form(job, "job", only="name")
         _phone.give_job_out(job)
