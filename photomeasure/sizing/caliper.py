@@ -286,7 +286,7 @@ def _combined(
 ) -> Iterator[tuple[str, Quantity | None]]:
     """One value a quantity out of the readings that agree; None where they contradict."""
     suspected = frozenset() if agree else judged.touched
-    told = judged.chances.max() >= TOLD
+    told = judged.chance_of_touched >= TOLD
     photo = {} if told and "photo" in suspected else photo
     for kind, name in COMBINED.items():
         kinds = {kind, "span"} if kind == "pitch" else {kind}

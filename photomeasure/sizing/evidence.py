@@ -91,6 +91,12 @@ class Judged:
         return frozenset(_touched(self.hypotheses[self.likeliest]))
 
     @property
+    def chance_of_touched(self) -> float:
+        """Probability that just those readings are wrong, by whatever slip."""
+        alike = [frozenset(_touched(one)) == self.touched for one in self.hypotheses]
+        return float(self.chances[alike].sum())
+
+    @property
     def suspects(self) -> tuple[Suspect, ...]:
         """Slips worth naming, most likely first."""
         chances: dict[str, float] = {}
@@ -150,7 +156,7 @@ def weigh(
     photo_covariance = np.array(covariance_matrix(list(photo.numbers.values())), dtype=float)
     fused = fuse(
         np.array([_values(one, photo) for one in slips]),
-        np.array([_covariance(one, photo, photo_covariance) for one in slips]),
+        _covariances(slips, photo, photo_covariance),
         columns,
     )
     beforehand = np.array([math.log(one.prior) + one.log_jacobian for one in slips])
@@ -182,20 +188,40 @@ def _values(one: Hypothesis, photo: PhotoValues) -> list[float]:
     return values + [float(number.nominal_value) for number in photo.numbers.values()]
 
 
-def _covariance(one: Hypothesis, photo: PhotoValues, photo_covariance: Floats) -> Floats:
-    count, size = len(one.observations), len(one.observations) + len(photo.numbers)
-    shared = np.array([each.shared_u for each in one.observations])
-    zero = one.zero_spread_mm * np.array(
-        [0.0 if each.kind == "pitch" else 1 / each.turns for each in one.observations]
-    )
-    covariance = np.zeros((size, size))
-    covariance[:count, :count] = np.outer(shared, shared) + np.outer(zero, zero)
-    covariance[:count, :count] += np.diag([each.own_u**2 for each in one.observations])
-    covariance[:count, :count] *= one.roughness**2
+def _covariances(
+    slips: tuple[Hypothesis, ...], photo: PhotoValues, photo_covariance: Floats
+) -> Floats:
+    """Of the readings, then the photo's numbers, under each of H hypotheses, (H, N, N)."""
+    count = len(slips[0].observations)
+    own = np.array([[each.own_u for each in one.observations] for one in slips])
+    shared = np.array([[each.shared_u for each in one.observations] for one in slips])
+    zero = np.array([_zero_mm(one) for one in slips])
+    size = count + len(photo.numbers)
+    covariances = np.zeros((len(slips), size, size))
+    if count:
+        covariances[:, :count, :count] = shared[:, :, None] * shared[:, None, :]
+        covariances[:, :count, :count] += zero[:, :, None] * zero[:, None, :]
+        step = np.arange(count)
+        covariances[:, step, step] += own**2
+        rough = np.array([one.roughness for one in slips])
+        covariances[:, :count, :count] *= rough[:, None, None] ** 2
     if photo.numbers:
-        off = [
-            one.photo_spread * float(number.nominal_value) * (name in {"diameter", "minor"})
-            for name, number in photo.numbers.items()
-        ]
-        covariance[count:, count:] = photo_covariance + np.diag(np.square(off))
-    return covariance
+        off = np.array([_photo_off(one, photo) for one in slips])
+        step = np.arange(count, size)
+        covariances[:, count:, count:] = photo_covariance
+        covariances[:, step, step] += off**2
+    return covariances
+
+
+def _zero_mm(one: Hypothesis) -> list[float]:
+    return [
+        0.0 if each.kind == "pitch" else one.zero_spread_mm / each.turns
+        for each in one.observations
+    ]
+
+
+def _photo_off(one: Hypothesis, photo: PhotoValues) -> list[float]:
+    return [
+        one.photo_spread * float(number.nominal_value) * (name in {"diameter", "minor"})
+        for name, number in photo.numbers.items()
+    ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from photomeasure.sizing.body import Body
 from photomeasure.sizing.body import likelihood as body_likelihood
@@ -146,7 +146,7 @@ def judge(
     return Posterior(
         zones=known,
         probabilities=joint / evidence,
-        misfit_p=stats.chi2.sf(squared, len(readings.quantities)),
+        misfit_p=special.chdtrc(len(readings.quantities), squared),
         log_evidence=np.log(evidence[:, 0]),
     )
 

@@ -5,7 +5,7 @@ the corrected readings fit together and fit a published thread.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from photomeasure.sizing.instruments import Instrument, Kind, Observation, observed
@@ -16,6 +16,16 @@ INCH_MM = 25.4
 SIXTY_FOURTH_MM = INCH_MM / 64
 ZERO_SPREAD_MM = 0.4  # how far off a zero is when nobody set it (common practice, no source)
 MISREAD = 0.05  # of the value: sd of a slip of no known kind
+# Slips that are known by their size only roughly: by which factor the reading becomes what it
+# should have been, and that factor's sd (common practice, no source)
+ROUGHLY: Mapping[str, Mapping[Kind, tuple[float, float]]] = {
+    # the first turns are chamfered; a port's chamfer opens outwards
+    "lead-in measured, not the full thread": {"major": (1.06, 0.04), "bore": (0.94, 0.04)},
+    # across the corners of a tilted jaw a thread is wider, a bore as well
+    "caliper held askew": {"major": (0.99, 0.007), "bore": (0.99, 0.007)},
+    # a hexagon is a third wider than the thread it turns
+    "flats measured, not the crests": {"major": (0.76, 0.13)},
+}
 # How often each happens in a set of readings, as likely in each of them (common practice, no
 # source)
 OFTEN = {
@@ -26,7 +36,10 @@ OFTEN = {
     "decimal slip": 0.006,
     "1/64 in slip": 0.008,
     "zero not set": 0.012,
-    "misread in no known way": 0.004,
+    "lead-in measured, not the full thread": 0.001,
+    "caliper held askew": 0.001,
+    "flats measured, not the crests": 0.0005,
+    "misread in no known way": 0.0015,
     "photo misread": 0.01,
 }
 # Hands and calipers that are rougher than they should be, and by how much (common practice, no
@@ -97,6 +110,9 @@ def _all(observations: tuple[Observation, ...], instrument: Instrument) -> Itera
             if all(observations[i].turns + turns >= 1 for i in touched):
                 yield _recounted(observations, touched, turns, share, instrument)
         yield _misread(observations, touched, share)
+        for slip, by_kind in ROUGHLY.items():
+            if kind in by_kind:
+                yield _roughly(observations, touched, slip, by_kind[kind], share)
     lengths = tuple(i for i, one in enumerate(observations) if one.kind != "pitch")
     if lengths:
         often = OFTEN["zero not set"]
@@ -176,3 +192,19 @@ def _misread(
         wide = MISREAD * abs(observations[i].value)
         loose[i] = replace(observations[i], own_u=math.hypot(observations[i].own_u, wide))
     return Hypothesis(slip, OFTEN[slip] * share, tuple(loose), 0.0, touched)
+
+
+def _roughly(
+    observations: tuple[Observation, ...],
+    touched: tuple[int, ...],
+    slip: str,
+    factor: tuple[float, float],
+    share: float,
+) -> Hypothesis:
+    corrected = list(observations)
+    for i in touched:
+        one = observations[i]
+        loose = math.hypot(factor[0] * one.own_u, factor[1] * abs(one.value))
+        corrected[i] = replace(one, value=factor[0] * one.value, own_u=loose)
+    jacobian = len(touched) * math.log(factor[0])
+    return Hypothesis(slip, OFTEN[slip] * share, tuple(corrected), jacobian, touched)

@@ -82,6 +82,28 @@ def test_slips_are_named(readings: CaliperReadings, slip: str, reading: str) -> 
     assert answer.settle_by == f"read again: {reading} ({slip}?)"
 
 
+@pytest.mark.parametrize(
+    ("readings", "slip"),
+    [
+        # a hexagon of 22 mm instead of the M16 behind it; the chamfered first turn
+        (
+            CaliperReadings(major_mm=(22.0,), minor_mm=(14.1,), pitch_mm=(1.5,)),
+            "flats measured, not the crests",
+        ),
+        (
+            CaliperReadings(major_mm=(14.9, 15.86, 15.85), pitch_mm=(1.5,)),
+            "lead-in measured, not the full thread",
+        ),
+    ],
+)
+def test_where_the_jaws_were_held_is_suspected(readings: CaliperReadings, slip: str) -> None:
+    answer = check_readings(readings)
+    assert not answer.agree
+    assert answer.suspects[0].slip == slip
+    assert answer.suspects[0].readings == ("major 1",)
+    assert answer.candidates[0].designation == "M16x1.5"
+
+
 def test_readings_a_rough_hand_apart_agree_with_a_word_and_ten_times_that_do_not() -> None:
     # E_n of both: 0.08 / (1.96 * sqrt(2) * 0.0208), between 1 and 2
     rough = check_readings(CaliperReadings(major_mm=(15.82, 15.90), pitch_mm=(1.5,)))
