@@ -294,3 +294,19 @@ def test_who_works_in_inches_reads_inches(open_page: App) -> None:
     assert "-0.54 mm" not in words(app)
     app.text_input(key="caliper.pitch").set_value("").run()
     assert "pitch gauge: 1.5 mm" in words(app)  # as it is stamped on the gauge
+
+
+def test_an_inch_machine_makes_metric_threads_rarer(open_page: App) -> None:
+    app = open_page("caliper")
+    app.text_input(key="caliper.major").set_value("17.9").run()
+    assert "Now: **M18x1.5 or M18x1**" in words(app)
+    of_any = chance_of_none(app)
+    app.segmented_control(key="caliper.machine").set_value("inch").run()
+    assert not app.exception
+    assert chance_of_none(app) > of_any  # all that fit are metric
+
+
+def chance_of_none(app: AppTest) -> float:
+    texts = [str(one.proto.text) for one in app.get("progress")]
+    found = next(text for text in texts if text.startswith("**none of these**"))
+    return float(found.split(": ")[1].removesuffix(" %"))

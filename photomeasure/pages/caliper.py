@@ -9,7 +9,7 @@ from photomeasure.pages import _ask, _bench, _show
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import bench_page, say_known, say_next
 from photomeasure.pages._seat import asked_seat, say_seat
-from photomeasure.sizing.zones import Member
+from photomeasure.sizing.zones import MACHINES, Member
 
 
 def _several(value: float | None) -> tuple[float, ...]:
@@ -29,6 +29,14 @@ with bench_page("caliper") as job:
     with st.expander("No pitch gauge: measure over several turns"):
         span = _ask.length_mm("Length over several turns", "caliper.span", unit, hint=hints[2])
         turns = st.number_input("… over how many turns", 1, 50, 10, key="caliper.turns")
+    machine = st.segmented_control(
+        "The machine is mostly",
+        list(MACHINES),
+        default="any",
+        format_func=lambda kind: "not known" if kind == "any" else kind,
+        key="caliper.machine",
+        required=True,
+    )
     photo = _ask.with_photo(job)
     member: Member = "internal" if bore and not major else "external"
     with st.expander("Where does it seal? (a look at the seat)", key="caliper.seat"):
@@ -44,7 +52,7 @@ with bench_page("caliper") as job:
         say_next("measure over the crests and lay the pitch gauge in.")
     else:
         with answered, _bench.refusals():
-            answer = caliper(readings, photo)
+            answer = caliper(readings, photo, machine)
             line = answer_line(answer.verdict, answer.candidates, answer.settle_by)
             is_sure = answer.verdict == "identified" and answer.agree
             say_known(_show.headline(line, is_sure=is_sure))
