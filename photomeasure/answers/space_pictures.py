@@ -59,7 +59,9 @@ def space_picture(photo: Photo, answer: SpaceRouteAnswer) -> bytes:
     for ends, one in zip(trace.clearances_px, answer.clearances, strict=True):
         if _is_inside(ends, photo.size_px):
             canvas.line(canvas.at(ends), WHITE, width=0.08)
-            canvas.plate([one.name, band(one.distance)], canvas.at(ends[1]), size=0.7)
+            out = np.diff(canvas.at(ends), axis=0)[0]
+            out = out / max(float(np.hypot(*out)), 1e-9)
+            canvas.plate([one.name, band(one.distance)], canvas.at(ends[1]), out, size=0.7)
     figures = f"length {band(answer.length)}   {band_inches(answer.length)}"
     return canvas.jpeg([answer.line, figures], LEGEND)
 
