@@ -36,7 +36,10 @@ PHASE_U = 5.0  # turns of a single start stand half a pitch apart
 DARKEST = 0.01  # of the paper's light
 FINE_MM = np.arange(-0.12, 0.121, 0.02)
 FINE_PHASES = np.arange(-4, 5)
-OUTWARD_PX = 1.8  # median over faint sides of rendered scenes kept for tuning
+LEVEL_PX = (1.5, 4.0)  # inside and outside of the rim, where light is metal's and paper's own
+LEVEL_STEPS, LEVEL_STEP_PX, FARTHEST_STEP_PX = 4, 0.25, 2.0
+INWARD_PX, OUTWARD_PX = 3.5, 1.0  # most that the half level moves the rim
+LEVEL_BIAS_PX = 0.4  # too far in, median over faint sides of rendered scenes kept for tuning
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +96,10 @@ def folded_way(strip: Strip, clear: Followed, sign: int, apart_mm: float) -> Way
     phase, shift = np.unravel_index(int(costs.argmin()), costs.shape)
     flat = _costs(fold, np.zeros(BINS), PHASES[:1], SHIFTS_MM).min()
     bins = (int(phases[phase]) + BINS // 2) % BINS - BINS // 2
+    rough = _lowest(shifts, costs[phase], int(shift))
+    level = _half_level(fold, np.roll(clear.shape_mm, phases[phase]) + rough, strip.pixel_mm)
     return Way(
-        apart_mm + _lowest(shifts, costs[phase], int(shift)) - OUTWARD_PX * strip.pixel_mm,
+        apart_mm + rough + level,
         bins / BINS * clear.pitch_mm,
         lean,
         float(flat / costs[phase, shift] - 1),
@@ -152,6 +157,30 @@ def _costs(fold: Fold, shape_mm: Vector, phases: NDArray[np.int64], shifts: Vect
         off = (light[None, None, ..., colour] - paper[:, :, None]) / noise[colour]
         cost += np.where(near, np.minimum(off**2 / 2, MOST_MISFIT), 0).sum(axis=(2, 3))
     return np.asarray(cost / BINS)
+
+
+def _half_level(fold: Fold, rim_mm: Vector, pixel_mm: float) -> float:
+    """How much farther out light is half metal's and half paper's, bins weighed by contrast."""
+    light, beyond, _ = fold
+    across = np.arange(-5.0, 5.0 + LEVEL_STEP_PX / 2, LEVEL_STEP_PX)
+    metal = (across > -LEVEL_PX[1]) & (across < -LEVEL_PX[0])
+    paper = (across > LEVEL_PX[0]) & (across < LEVEL_PX[1])
+    out_px = 0.0
+    for _ in range(LEVEL_STEPS):
+        places = rim_mm[:, None] + (out_px + across) * pixel_mm
+        rows = np.asarray((places - beyond[0]) / (beyond[1] - beyond[0]), np.float32)
+        bins = np.asarray(np.broadcast_to(np.arange(BINS)[:, None], rows.shape), np.float32)
+        seen = cv2.remap(light.astype(np.float32), rows, bins, cv2.INTER_LINEAR)
+        own = seen[:, paper].mean(axis=1, keepdims=True)
+        contrast = seen[:, metal].mean(axis=1, keepdims=True) - own
+        share = ((seen - own) * contrast).sum(axis=(0, 2)) / ((contrast**2).sum() + 1e-9)
+        inside = np.flatnonzero(share >= 0.5)
+        if len(inside) == 0 or inside[-1] == len(across) - 1:
+            break
+        last = int(inside[-1])
+        step = across[last] + LEVEL_STEP_PX * (share[last] - 0.5) / (share[last] - share[last + 1])
+        out_px += float(np.clip(step, -FARTHEST_STEP_PX, FARTHEST_STEP_PX))
+    return (float(np.clip(out_px, -INWARD_PX, OUTWARD_PX)) + LEVEL_BIAS_PX) * pixel_mm
 
 
 def _lowest(places: Vector, costs: Vector, at: int) -> float:
