@@ -91,10 +91,13 @@ def _line(name: str, errors: list[float], us: list[float], unit: str) -> str:
 
 def port_table(outcomes: list[PortOutcome]) -> str:
     """Put the figures of all ports together."""
-    rows = [f"{len(outcomes)} ports"]
-    for word in ("rightly", BOTH, "wrongly", "ambiguous", "no match", "refused"):
+    listed = [one for one in outcomes if one.truth != "None"]
+    rows = [f"{len(outcomes)} ports, {len(listed)} of them in the tables"]
+    for word in ("rightly", "wrongly", "ambiguous", "no match", "refused"):
         count = sum(one.said.startswith(word) for one in outcomes)
         rows.append(f"{word}: {count} ({count / len(outcomes):.0%})")
+    both = sum(one.said == BOTH for one in outcomes)
+    rows.append(f"of the right ones both of two that the thread angle alone tells apart: {both}")
     hands = [one.hand for one in outcomes if one.hand != "none"]
     rows.append(
         "hand: " + ", ".join(f"{w} {hands.count(w)}" for w in ("right", "wrong", "unknown"))

@@ -135,7 +135,9 @@ def _with_hand(
     if rough is None:
         return None
     both = [fit(rough.stripes, TAPER_ROUNDS, taper) for taper in (0.0, TAPER_NARROWING)]
-    best, *rest = sorted((one for one in both if one is not None), key=lambda one: one.misfit)
+    best, *rest = sorted((one for one in both if one is not None), key=lambda one: one.misfit) or [
+        rough
+    ]
     if not rest:
         return best
     chance = float(1 / (1 + np.exp(-(rest[0].misfit - best.misfit) / 2)))

@@ -29,8 +29,8 @@ SMOOTH_MM = 0.9  # stripes are what is finer than this
 LEAST_CONTRAST = 0.03  # of the logarithm of light
 LEAST_RADIUS_MM, LEAST_OF_HOLE = 3.0, 0.3  # the collar just clears the mouth
 CLEARANCE_MM = 0.9  # of the collar's hole over a bore
-OFF_MM, OFF_STEP_MM = 1.6, 0.4  # a collar is stuck on by eye
-STARTS = 4
+OFF_MM, OFF_STEP_MM = 1.5, 0.5  # a collar is stuck on by eye
+STARTS = 3
 RADIUS_REACH_MM, RADIUS_STEP_MM = 0.8, 0.1
 OVERTONES = ((1, 1.0), (2, 0.7))
 MOST_DEPTH_MM = 200.0
@@ -221,10 +221,10 @@ def find_stripes(view: PortView) -> Stripes:
     coarse grid is enough.
     """
     offs = np.arange(-OFF_MM, OFF_MM + 1e-9, OFF_STEP_MM)
-    along = np.arange(-OFF_MM, OFF_MM + 1e-9, 2 * OFF_STEP_MM)
+    along = np.arange(-OFF_MM, OFF_MM + 1e-9, 3 * OFF_STEP_MM)
     most = view.hole_radius_mm - CLEARANCE_MM
     least = max(LEAST_RADIUS_MM, LEAST_OF_HOLE * view.hole_radius_mm)
-    radii = np.geomspace(least, most, int(np.log(most / least) / 0.045) + 2)
+    radii = np.geomspace(least, most, int(np.log(most / least) / 0.06) + 2)
     tried = [
         _tried(view, (float(side), float(way), float(radius)), COARSE)
         for radius in radii

@@ -133,3 +133,14 @@ def test_a_right_hand_helix_rises_counter_clockwise() -> None:
     points = Bore(0.0, 0.0, 8.0).points(sides, depth)
     assert points[1, 1] > points[0, 1]  # counter-clockwise, y up
     assert points[1, 2] - points[0, 2] == pytest.approx(0.5)  # a quarter of the pitch
+
+
+def test_where_the_taper_cannot_be_weighed_the_rough_fit_stands(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("photomeasure.port.fit.TAPER_ROUNDS", ((0.01, 0.02),))  # shows no edge
+    photo = _photo(METRIC)
+    reading = read_port(photo, find_pieces(photo), PortOptions(BARS))
+    first, second = reading.supposed
+    assert second.bore_diameter.value == first.bore_diameter.value
+    assert abs(reading.bore_diameter.value - METRIC.bore_mm) < 3 * reading.bore_diameter.u
