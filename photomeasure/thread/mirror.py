@@ -26,7 +26,6 @@ BEYOND_MM = (0.2, 0.35, 0.5)
 LEAST_SCORE = 0.5
 FOLDED_U_PX, BY_EDGES_U_PX = 1.5, 2.0  # as seen over rendered scenes kept for tuning
 LEAST_FOLDED = 5  # turns
-MOST_APART_MM = 0.4  # between paper's end and edges, where shallow grooves tell little
 LEAST_GAIN, SURE_GAIN = -0.05, 0.01  # of a folded turn's shape over a straight edge
 FINER = np.linspace(-0.8, 0.8, 9)  # of a step
 LIKENESS_U_MM = 0.05
@@ -75,26 +74,18 @@ def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
         return None
     apart = float(np.median(poorer.off_mm[here])) - float(_curve(better, along, 0, 0, 0).mean())
     fold = _by_fold(strip, better, (along, apart), poorer.sign)
-    if fold is not None and better.is_deep and fold.is_sure:
+    if fold is not None and fold.is_sure:
         return fold
     edges = _by_edges(strip, better, (along, apart), poorer.sign)
     if fold is None or edges is None:
         return edges
-    if not better.is_deep and _apart_mm(fold, edges) > MOST_APART_MM:
-        return edges
-    return Likeness(edges.guide, replace(fold.followed, laid_u_px=BY_EDGES_U_PX))
-
-
-def _apart_mm(one: Likeness, other: Likeness) -> float:
-    middle = float(np.mean([turn.along_mm for turn in one.followed.turns]))
-    lines = (one.followed.line, other.followed.line)
-    return abs(float(np.polyval(lines[0], middle) - np.polyval(lines[1], middle)))
+    return Likeness(edges.guide, fold.followed)
 
 
 def _by_fold(
     strip: Strip, better: Followed, where: tuple[Vector, float], sign: int
 ) -> Likeness | None:
-    if len(better.turns) < LEAST_FOLDED:
+    if not better.is_deep or len(better.turns) < LEAST_FOLDED:
         return None
     along, apart = where
     fold = folded_way(strip, better, sign, apart)
