@@ -36,7 +36,7 @@ __all__ = [
     "check_readings",
 ]
 
-BELIEVED = 0.94  # chance of "no slip" below which the readings do not agree
+BELIEVED = 0.93  # chance of "no slip" below which the readings do not agree
 PROBABLE = 0.5
 TOLD = 0.9  # a reading is set aside only if it is this likely that it is the wrong one
 TAPER_TOLD_RAD = math.radians(0.9)  # half of 1:16: above it a photo's thread is tapered
