@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from photomeasure.standards import threads
 from tests.rendering.fittings import (
     Fitting,
     Hexagon,
@@ -104,7 +105,14 @@ def test_drawn_sizes_stay_inside_their_zone_and_unlisted_ones_out_of_the_list() 
         low, high = zone(row).major_mm
         assert low - 1e-9 <= size.major_mm <= high + 1e-9
         assert size.minor_mm < size.pitch_diameter_mm < size.major_mm
-    assert draw_unlisted(rng).designation is None
+    for _ in range(20):
+        drawn = draw_unlisted(rng)
+        assert drawn.designation is None
+        for thread in threads():
+            limits, apart = thread.external, drawn.size.pitch_mm / thread.pitch_mm - 1
+            if limits is not None and abs(apart) < 0.06:
+                middle = (limits.major_min_mm + limits.major_max_mm) / 2
+                assert abs(drawn.size.major_mm - middle) > 0.45
 
 
 def test_a_fitting_is_closed_and_its_volume_is_near_that_of_its_cylinders() -> None:

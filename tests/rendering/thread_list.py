@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+from photomeasure.standards import threads
 from tests.rendering.threads import ThreadSize
 
 __all__ = ["DrawnThread", "ListedThread", "Zone", "draw_size", "draw_unlisted", "listed", "zone"]
@@ -181,9 +182,12 @@ def draw_size(thread: ListedThread, is_left: bool, rng: np.random.Generator) -> 
 
 
 def _is_near_listed(major_mm: float, pitch_mm: float) -> bool:
-    for thread in listed():
-        low, high = zone(thread).major_mm
-        if low - 0.45 < major_mm < high + 0.45 and abs(pitch_mm / thread.pitch_mm - 1) < 0.06:
+    """Whether the program's tables hold an external thread like it."""
+    for thread in threads():
+        limits = thread.external
+        if limits is None or abs(pitch_mm / thread.pitch_mm - 1) >= 0.06:
+            continue
+        if limits.major_min_mm - 0.45 < major_mm < limits.major_max_mm + 0.45:
             return True
     return False
 
@@ -193,8 +197,7 @@ def draw_unlisted(rng: np.random.Generator) -> DrawnThread:
     while True:
         pitch = float(rng.uniform(0.95, 2.2))
         nominal = float(rng.uniform(9.5, 40))
-        if not _is_near_listed(nominal, pitch):
-            break
-    thread = ListedThread("", "metric", nominal, pitch, 0, 0, 0, 0)
-    drawn = draw_size(thread, False, rng)
-    return DrawnThread(None, "none", drawn.size)
+        thread = ListedThread("", "metric", nominal, pitch, 0, 0, 0, 0)
+        size = draw_size(thread, False, rng).size
+        if not _is_near_listed(size.major_mm, size.pitch_mm):
+            return DrawnThread(None, "none", size)
