@@ -70,6 +70,7 @@ FITTING_KEYS = {
 ROUTE_KEYS = {
     *("kind", "laid", "length", "turning", "bends", "tightest_radius", "clocking", "points"),
     *("budget", "warnings", "hose_length", "components", "sources", "advice"),
+    "clearances",
 }
 
 

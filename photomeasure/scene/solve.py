@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.camera import lens_prior
-from photomeasure.errors import SheetNotFlatError, TooFewCornersError
+from photomeasure.errors import BlurredError, SheetNotFlatError, TooFewCornersError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Source
 from photomeasure.references.prints import FoundPiece, Print
@@ -22,6 +22,8 @@ Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
 LEAST_CORNERS = 12
+MOST_BLUR_PX = 2.5  # standard deviation; a sharp photo of 12 million pixels has 1
+MOST_BLUR_SHARE = 0.0006  # of the longer side: as much of a photo of 50 million
 LARGEST_RESIDUAL_PX = 3.0
 OUTLIERS_ALLOWED = 0.05
 CARD_U = (0.005, 0.005, 0.5)  # [rad, rad, mm] tilt and height of a card on the floor
@@ -66,10 +68,11 @@ def solve_scenes(
 
     Raises
     ------
-    TooFewCornersError, NotConnectedError, SheetNotFlatError
+    BlurredError, TooFewCornersError, NotConnectedError, SheetNotFlatError
     """
     for photo, pieces in zip(photos, found, strict=True):
         _demand_corners(photo, pieces)
+        _demand_sharpness(photo, pieces)
     model = _model(found)
     scales = [page_scale(print_, _reading(bars, print_)) for print_ in model.prints]
     theta = start(model, photos, found, scales)
@@ -81,6 +84,16 @@ def solve_scenes(
         _scene(model, theta, shifts, scales[0], (index, found[index], residuals[index]))
         for index in range(len(photos))
     )
+
+
+def _demand_sharpness(photo: Photo, pieces: Sequence[FoundPiece]) -> None:
+    blur = min(piece.blur_px for piece in pieces)
+    if blur > max(MOST_BLUR_PX, max(photo.size_px) * MOST_BLUR_SHARE):
+        raise BlurredError(
+            f"{photo.name} is out of focus or shaken: the print's edges are blurred by {blur:.1f} "
+            "pixels.",
+            "Rest your elbows, tap on the print to focus on it, and take it again.",
+        )
 
 
 def _demand_corners(photo: Photo, pieces: Sequence[FoundPiece]) -> None:

@@ -93,6 +93,8 @@ def face_sides(photo: Photo, scene: Scene, seen: Outline) -> tuple[Followed, Fol
 
 def _barrels(seen: Outline) -> list[Barrel]:
     """Longest stretches in which both sides run straight, apart from each other."""
+    if min(len(side.along_mm) for side in (seen.left, seen.right)) == 0:
+        return []
     low = max(float(side.along_mm.min()) for side in (seen.left, seen.right))
     high = min(float(side.along_mm.max()) for side in (seen.left, seen.right))
     found: list[Barrel] = []

@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 from uncertainties import covariance_matrix
 
 from photomeasure.errors import (
+    NoFittingError,
+    NoThreadError,
     SheetNotFlatError,
     TooFewCornersError,
     TooUncertainError,
@@ -39,6 +41,7 @@ TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
+MOST_HIDDEN = 0.35  # of the corners that the picture reaches
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
@@ -94,7 +97,11 @@ def read_fitting(
     """
     sheets = _sheets(photo, pieces)
     (scene,) = solve_scenes([photo], [sheets], options.bars)
-    seen = by_crest_lines(look(photo, scene, sheets[0]))
+    try:
+        seen = by_crest_lines(look(photo, scene, sheets[0]))
+    except (NoFittingError, NoThreadError):
+        _demand_open_sheet(photo, scene, sheets[0])
+        raise
     _demand_near_corners(seen)
     seen, told = lying_as(seen, options.lies)
     knowns = known(seen, options.spanner_mm, told)
@@ -116,6 +123,22 @@ def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
             "Print the sheet, lay the fitting on its bed, and take the photo again.",
         )
     return sheets
+
+
+def _demand_open_sheet(photo: Photo, scene: Scene, sheet: FoundPiece) -> None:
+    """Most of the print that the picture reaches must be seen, or that is what to mend first."""
+    page = sheet.piece.corners_page_mm
+    flat = np.column_stack([page, np.ones(len(page))])
+    known = flat[sheet.corner_ids]
+    laid = flat @ np.linalg.lstsq(known, scene.sheet_mm(sheet.corners_px), rcond=None)[0]
+    px = scene.px(np.column_stack([laid, np.zeros(len(laid))]))
+    inside = np.all((px > 0) & (px < np.array(photo.size_px)), axis=1)
+    hidden = 1 - len(sheet.corner_ids) / max(int(inside.sum()), 1)
+    if hidden > MOST_HIDDEN:
+        raise TooFewCornersError(
+            f"{photo.name}: {hidden:.0%} of the sheet's chessboard is hidden or cannot be read.",
+            "Take hands, tools and hard shadows off the sheet and take the photo again.",
+        )
 
 
 def _demand_near_corners(seen: Seen) -> None:

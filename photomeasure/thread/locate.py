@@ -17,6 +17,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 
 HALF = 0.5
 LEAST_AREA_MM2 = 40.0
+MOST_COVERED = 0.6  # of the bed by one thing
 SPECK_MM, GAP_MM = 0.8, 1.0  # smaller covers are dirt on the print; smaller holes are glints
 TURNS_RAD = np.radians(np.arange(0.0, 180.0, 2.0))
 SYMMETRY_STEP_MM = 0.4
@@ -60,7 +61,7 @@ def locate(photo: Photo, paper: OpenPaper) -> tuple[Found, Found]:
     Raises
     ------
     NoFittingError
-        If nothing of a fitting's size lies there.
+        If nothing of a fitting's size lies there, or something far larger.
     """
     covered = _opened(paper.share < HALF)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(covered)
@@ -69,6 +70,11 @@ def locate(photo: Photo, paper: OpenPaper) -> tuple[Found, Found]:
         raise NoFittingError(
             f"{photo.name} shows no fitting on the sheet's bed.",
             "Lay one fitting in the middle of the bed, well lit, and take the photo again.",
+        )
+    if areas.max() > MOST_COVERED * covered.size * STEP_MM**2:
+        raise NoFittingError(
+            f"{photo.name}: more than half of the sheet's bed is hidden.",
+            "Lay one fitting on the bed, keep hands and everything else off it, in even light.",
         )
     points = paper.points_mm(*np.nonzero(labels == 1 + int(np.argmax(areas))))
     heading = _symmetry(points)

@@ -32,6 +32,7 @@ DARK = 0.004  # of full light: below it colour is noise
 LEAST_FIT = 0.3  # correlation squared with the dots on bare paper
 FULL_SHARE = 0.7  # of bare paper's fit: within a window of brass it falls early, of grey metal late
 BARE_SHARE = 75  # percentile of the fit taken as that of bare paper
+REMAP_ROW = 1024  # one picture row of cv2.remap holds fewer than 32768 points
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,15 +56,17 @@ class OpenPaper:
     def at(self, points_mm: Points2) -> Image:
         """Share at points of the paper, (N,); 0.5 beyond the dots."""
         places = ((points_mm - self.origin_mm) / self.step_mm).astype(np.float32)
+        filled = np.zeros((-len(places) % REMAP_ROW, 2), np.float32)
+        grid = np.concatenate([places, filled]).reshape(-1, REMAP_ROW, 2)
         found = cv2.remap(
             self.share,
-            places[:, 0][None],
-            places[:, 1][None],
+            np.ascontiguousarray(grid[..., 0]),
+            np.ascontiguousarray(grid[..., 1]),
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=0.5,
         )
-        return np.asarray(found[0], np.float32)
+        return np.asarray(found.ravel()[: len(places)], np.float32)
 
     def points_mm(self, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Points2:
         """Sheet frame of pixels, (N, 2)."""

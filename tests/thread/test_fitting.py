@@ -4,12 +4,17 @@ import json
 from pathlib import Path
 from typing import Any
 
+import cv2
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from photomeasure.errors import (
+    BlurredError,
     NoFittingError,
     NoThreadError,
     TooFarError,
+    TooFewCornersError,
     TooUncertainError,
     WrongPrintError,
 )
@@ -32,6 +37,10 @@ SAMPLES = Path(__file__).parents[2] / "sample_images"
 def _sample(name: str) -> tuple[Photo, dict[str, Any]]:
     truth = json.loads((SAMPLES / f"{name}.json").read_text("utf-8"))
     return load_photo(SAMPLES / f"{name}.jpg"), truth
+
+
+def _doctored(picture: NDArray[np.uint8]) -> Photo:
+    return load_photo(bytes(cv2.imencode(".jpg", picture)[1]), "doctored.jpg")
 
 
 def _options(truth: dict[str, Any]) -> FittingOptions:
@@ -75,6 +84,31 @@ def test_a_photo_without_the_sheet_is_refused() -> None:
     photo, _ = _sample("fitting_metric")
     with pytest.raises(WrongPrintError):
         read_fitting(photo, (), FittingOptions())
+
+
+@pytest.mark.parametrize("hidden", ["top", "bottom", "left", "right"])
+def test_half_a_hidden_sheet_is_named_as_what_to_mend(hidden: str) -> None:
+    photo, truth = _sample("fitting_metric")
+    picture = photo.colour.copy()
+    rows, columns = picture.shape[0] // 2, picture.shape[1] // 2
+    halves = {
+        "top": np.s_[:rows],
+        "bottom": np.s_[rows:],
+        "left": np.s_[:, :columns],
+        "right": np.s_[:, columns:],
+    }
+    picture[halves[hidden]] = 60
+    doctored = _doctored(picture)
+    with pytest.raises(TooFewCornersError, match="hidden"):
+        read_fitting(doctored, find_pieces(doctored), _options(truth))
+
+
+@pytest.mark.parametrize("blur_px", [3, 5, 9])
+def test_a_blurred_photo_is_called_blurred(blur_px: int) -> None:
+    photo, truth = _sample("fitting_metric")
+    doctored = _doctored(np.asarray(cv2.GaussianBlur(photo.colour, (0, 0), blur_px)))
+    with pytest.raises(BlurredError):
+        read_fitting(doctored, find_pieces(doctored), _options(truth))
 
 
 def test_too_coarse_and_too_uncertain_are_refused() -> None:
