@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from photomeasure.photo import Photo
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import contour_points
-from photomeasure.thread.outline import Outline
+from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.reading import FittingTrace
 from photomeasure.thread.turns import Turns
 from photomeasure.thread.values import Sizes
@@ -14,6 +14,8 @@ from photomeasure.thread.values import Sizes
 __all__ = ["trace"]
 
 Vector = NDArray[np.float64]
+
+NEAR_AXIS = 0.5  # of the crests' radius
 
 
 def trace(photo: Photo, scene: Scene, outline: Outline, turns: Turns, best: Sizes) -> FittingTrace:
@@ -51,8 +53,9 @@ def trace(photo: Photo, scene: Scene, outline: Outline, turns: Turns, best: Size
         photo_key=photo.key,
         axis_px=scene.px(axis.point_mm + ends[:, None] * axis.direction),
         outline_px=tuple(
-            scene.px(contour_points(scene, outline.axis, one.along_mm, one.sign * one.off_mm))
-            for one in (outline.left, outline.right)
+            scene.px(contour_points(scene, outline.axis, along, side.sign * off))
+            for side in (outline.left, outline.right)
+            for along, off in [_off_axis(side, radius)]
         ),
         crest_lines_px=np.stack([px(ends, sign * radii) for sign in (1, -1)]),
         crests_px=px(along, signs * best.rest.off_mm),
@@ -64,6 +67,13 @@ def trace(photo: Photo, scene: Scene, outline: Outline, turns: Turns, best: Size
             for place, sign in turns.dropped
         ),
     )
+
+
+def _off_axis(side: Side, radius_mm: float) -> tuple[Vector, Vector]:
+    """The side without what lies beyond the part's ends, where the path only closes on the axis."""
+    beside = side.off_mm > NEAR_AXIS * radius_mm
+    first, last = np.flatnonzero(beside)[[0, -1]]
+    return side.along_mm[first : last + 1], side.off_mm[first : last + 1]
 
 
 def _flats(scene: Scene, outline: Outline, turns: Turns, best: Sizes) -> Vector | None:
