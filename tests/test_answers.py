@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from photomeasure.answers.advice import advice
-from photomeasure.answers.candidates import answer_line
+from photomeasure.answers.candidates import answer_line, if_print_is_true, photo_line
 from photomeasure.answers.fitting import FittingAnswer
 from photomeasure.answers.gauge import gauge_length_mm, moved_along
 from photomeasure.answers.route import RouteAnswer
@@ -296,3 +296,12 @@ def test_the_answer_comes_in_words() -> None:
     lines = _answer().lines()
     assert lines[0] == "M18x1.5, sure"
     assert lines[-1] == "Caution: Look twice."
+
+
+def test_an_unverified_print_is_never_sure() -> None:
+    metric = Candidate("M16x1.5", "metric", 0.98, ())
+    told = ("The print's bars were not measured: its size is a guess.",)
+    line = photo_line("identified", (metric,), None, told)
+    assert line == "M16x1.5, if the print is true"
+    assert if_print_is_true(line) == line
+    assert photo_line("identified", (metric,), None, ()) == "M16x1.5, sure"

@@ -8,11 +8,11 @@ from typing import Any, ClassVar, Self
 from photomeasure.answers.advice import advice
 from photomeasure.answers.angle import nominal_angle
 from photomeasure.answers.candidates import (
-    answer_line,
     candidate_lines,
     candidates_from_json,
     candidates_json,
     hand_from_json,
+    photo_line,
     verdict_from_json,
 )
 from photomeasure.answers.gauge import gauge_length_mm, moved_along
@@ -87,7 +87,7 @@ class FittingAnswer:
     @property
     def line(self) -> str:
         """The answer in words."""
-        return answer_line(self.verdict, self.candidates, self.settle_by)
+        return photo_line(self.verdict, self.candidates, self.settle_by, self.warnings)
 
     @property
     def advice(self) -> str | None:

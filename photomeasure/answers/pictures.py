@@ -19,7 +19,6 @@ __all__ = ["fitting_picture", "route_picture", "write_picture"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 
-UNVERIFIED = "bars were not measured"  # in an answer's warnings
 ROOM = 0.6  # round the part, of its longer side
 LEAST_HALF = 1.1  # half the picture's shorter side: words need room beside a slim part
 FITTING_LEGEND = (
@@ -60,8 +59,6 @@ def fitting_picture(photo: Photo, answer: FittingAnswer) -> bytes:
     _draw_along(canvas, trace, answer)
     _draw_hexagon(canvas, trace, answer.across_flats)
     name, _, check = answer.line.partition("; ")
-    if any(UNVERIFIED in text for text in answer.warnings):
-        name = f"{name.removesuffix(', sure')}, if the print is true"
     return canvas.jpeg([name, check, _figures(answer)], FITTING_LEGEND)
 
 

@@ -7,11 +7,11 @@ from typing import Any, ClassVar, Self
 
 from photomeasure.answers.advice import advice
 from photomeasure.answers.candidates import (
-    answer_line,
     candidate_lines,
     candidates_from_json,
     candidates_json,
     hand_from_json,
+    photo_line,
     verdict_from_json,
 )
 from photomeasure.answers.options import PhotoOptions
@@ -83,7 +83,7 @@ class PortAnswer:
     @property
     def line(self) -> str:
         """The answer in words."""
-        return answer_line(self.verdict, self.candidates, self.settle_by)
+        return photo_line(self.verdict, self.candidates, self.settle_by, self.warnings)
 
     @property
     def advice(self) -> str | None:

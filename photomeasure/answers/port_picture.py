@@ -13,7 +13,6 @@ from photomeasure.references.find import find_pieces
 
 __all__ = ["port_picture"]
 
-UNVERIFIED = "bars were not measured"  # in an answer's warnings
 
 Points2 = NDArray[np.float64]  # (N, 2)
 ROOM = 1.9  # half the picture, in mouths
@@ -48,8 +47,6 @@ def port_picture(photo: Photo, answer: PortAnswer) -> bytes:
     picture = _beside(near.picture, _wall(trace, near.picture.shape[0]))
     canvas = Canvas(picture, np.zeros(2), 1.0)
     name, _, check = answer.line.partition("; ")
-    if any(UNVERIFIED in text for text in answer.warnings):
-        name = f"{name.removesuffix(', sure')}, if the print is true"
     return canvas.jpeg([name, check, _figures(answer)], LEGEND)
 
 

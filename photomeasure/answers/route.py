@@ -20,7 +20,7 @@ from photomeasure.answers.wire import (
     sources_json,
 )
 from photomeasure.answers.words import band, both_units
-from photomeasure.errors import BadJobError, MeasuringError, NotBuiltYetError, TooFewPhotosError
+from photomeasure.errors import BadJobError, MeasuringError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
@@ -31,7 +31,6 @@ from photomeasure.scene import solve_scenes
 
 __all__ = ["RouteAnswer", "route"]
 
-LEAST_IN_SPACE = 3
 MOST_POINTS = 400
 DISAGREE = 3.0  # standard uncertainties of the difference between two photos' lengths
 LEAST_CORNERS = 6  # of a piece; own estimate
@@ -164,8 +163,6 @@ def route(
     photos: Sequence[Photo],
     options: PhotoOptions | None = None,
     said: FlatOptions | None = None,
-    *,
-    laid: Laid | None = None,
 ) -> RouteAnswer:
     """Measure a route laid flat, from one photo or from several of the same line.
 
@@ -176,8 +173,6 @@ def route(
     options : PhotoOptions
     said : FlatOptions
         What the user says of line and hose; points are pixels of the first photo.
-    laid : Laid or None
-        None: told by the number of photos.
 
     Returns
     -------
@@ -188,7 +183,6 @@ def route(
     MeasuringError
         With what to do about it.
     """
-    _demand_flat(len(photos), laid)
     found = [_usable(find_pieces(photo)) for photo in photos]
     scenes = solve_scenes(photos, found, (options or PhotoOptions()).bars)
     said, key = said or FlatOptions(), "+".join(photo.key for photo in photos)
@@ -242,19 +236,6 @@ def _usable(pieces: tuple[FoundPiece, ...]) -> tuple[FoundPiece, ...]:
     """Leave out pieces of which so few corners show that they have no sure pose."""
     sure = tuple(piece for piece in pieces if len(piece.corner_ids) >= LEAST_CORNERS)
     return sure or pieces
-
-
-def _demand_flat(count: int, laid: Laid | None) -> None:
-    if laid == "space" and count < LEAST_IN_SPACE:
-        raise TooFewPhotosError(
-            f"A route in space needs at least {LEAST_IN_SPACE} photos; {_count(count, 'photo')}.",
-            "Take photos all along the route, each showing two or more cards or bands.",
-        )
-    if laid == "space" or (laid is None and count > 1):
-        raise NotBuiltYetError(
-            "Routes in space are not measured yet.",
-            "Lay the route flat with tape beside the print and take one photo of it.",
-        )
 
 
 def _answer(reading: RouteReading, told: Sequence[str]) -> RouteAnswer:

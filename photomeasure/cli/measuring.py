@@ -115,7 +115,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
         _route_in_space(given, said, SpaceSaid(bands, marks))
         return
     photos = _photos(given)
-    answer = route(photos, given.options, said, laid=laid)
+    answer = route(photos, given.options, said)
     drawn = [photo for photo in photos if answer.trace and photo.key == answer.trace.photo_key]
     pictures = _draw_route(drawn[0], answer, given.out) if drawn else []
     say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)

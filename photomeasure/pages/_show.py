@@ -7,6 +7,7 @@ from typing import Any
 import streamlit as st
 
 from photomeasure.answers.alike import WARNING, alike, cells_of
+from photomeasure.answers.candidates import if_print_is_true
 from photomeasure.answers.route import RouteAnswer
 from photomeasure.answers.route_space import SpaceRouteAnswer
 from photomeasure.answers.words import band, band_inches
@@ -92,10 +93,10 @@ def look() -> None:
 
 def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> str:
     """Write the answer large, sure or not in words and not only by colour; give it as shown."""
-    name, _, check = line.partition("; ")
+    said = line if is_verified else if_print_is_true(line)
+    name, _, check = said.partition("; ")
     name, check = _bench.in_units(name), said_check(check.removeprefix("one check left: "))
     if not is_verified:
-        name = f"{name.removesuffix(', sure')}, if the print is true"
         st.warning(
             f"## {name}\n\n**The print is unverified:** on a page that was printed too small a "
             "wrong thread looks right.",

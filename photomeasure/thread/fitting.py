@@ -24,6 +24,7 @@ from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.extras import Known, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
 from photomeasure.thread.look import Seen, look
+from photomeasure.thread.paper import page_on_sheet
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import Posture
 from photomeasure.thread.trace import trace
@@ -52,8 +53,6 @@ SURE_POSTURE = 0.5
 PITCHES_DIFFER = 0.016  # between the two sides
 STEEPEST_TAPER_DEG = (-1.1, 2.7)
 TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
-
-PIPE_TAPER = Source("pipe taper", "how truly the thread's taper is 1:16", "answer", "pipe taper")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +126,8 @@ def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
 
 def _demand_open_sheet(photo: Photo, scene: Scene, sheet: FoundPiece) -> None:
     """Most of the print that the picture reaches must be seen, or that is what to mend first."""
-    page = sheet.piece.corners_page_mm
-    flat = np.column_stack([page, np.ones(len(page))])
-    known = flat[sheet.corner_ids]
-    laid = flat @ np.linalg.lstsq(known, scene.sheet_mm(sheet.corners_px), rcond=None)[0]
+    scale, shift_mm = page_on_sheet(scene, sheet)
+    laid = sheet.piece.corners_page_mm * scale + shift_mm
     px = scene.px(np.column_stack([laid, np.zeros(len(laid))]))
     inside = np.all((px > 0) & (px < np.array(photo.size_px)), axis=1)
     hidden = 1 - len(sheet.corner_ids) / max(int(inside.sum()), 1)
@@ -296,7 +293,7 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         pitch=numbers["pitch"],
         taper_half_angle=taper,
         is_tapered=is_tapered,
-        diameter_at_small_end=_pipe_end(numbers) if is_tapered else None,
+        diameter_at_small_end=_pipe_end(numbers, seen.photo.key) if is_tapered else None,
         minor_diameter=None,
         thread_angle=None,
         thread_length=numbers["length"],
@@ -310,10 +307,11 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
     )
 
 
-def _pipe_end(numbers: Mapping[str, Quantity]) -> Quantity:
+def _pipe_end(numbers: Mapping[str, Quantity], key: str) -> Quantity:
     """Small end of a tapered thread, whose taper is known: every one of fluid ports is 1:16."""
     end, taper = numbers["small_end"].number, numbers["taper_half_angle"].number
-    known = measured(PIPE_TAPER_DEG, {PIPE_TAPER: PIPE_TAPER_U_DEG})
+    own = Source("pipe taper", "how truly the thread's taper is 1:16", "photo", key)
+    known = measured(PIPE_TAPER_DEG, {own: PIPE_TAPER_U_DEG})
     shared = covariance_matrix([end, taper])
     gain = shared[0][1] / (shared[1][1] + PIPE_TAPER_U_DEG**2)
     return Quantity.normal(end - gain * (taper - known), "mm")

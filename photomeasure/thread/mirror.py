@@ -24,7 +24,7 @@ RIM_MM = 0.4  # paper is looked for so far outside, cover so far inside
 RIM_WEIGHT = 1.5
 BEYOND_MM = (0.2, 0.35, 0.5)
 LEAST_SCORE = 0.5
-FOLDED_U_PX, BY_EDGES_U_PX = 1.5, 2.0  # as seen over rendered scenes kept for tuning
+SURE_U_PX, UNSURE_U_PX = 1.5, 2.0  # as seen over rendered scenes kept for tuning
 LEAST_FOLDED = 5  # turns
 LEAST_GAIN, SURE_GAIN = -0.05, 0.01  # of a folded turn's shape over a straight edge
 FINER = np.linspace(-0.8, 0.8, 9)  # of a step
@@ -40,15 +40,13 @@ class Likeness:
     guide : Guide
     followed : Followed
         The turns as they lie there, as one rigid pattern.
+    is_sure : bool
+        Whether paper clearly ends there.
     """
 
     guide: Guide
     followed: Followed
-
-    @property
-    def is_sure(self) -> bool:
-        """Whether paper clearly ends there."""
-        return self.followed.laid_u_px == FOLDED_U_PX
+    is_sure: bool
 
 
 def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
@@ -79,7 +77,7 @@ def mirrored(strip: Strip, better: Followed, poorer: Side) -> Likeness | None:
     edges = _by_edges(strip, better, (along, apart), poorer.sign)
     if fold is None or edges is None:
         return edges
-    return Likeness(edges.guide, fold.followed)
+    return replace(fold, guide=edges.guide)
 
 
 def _by_fold(
@@ -91,9 +89,8 @@ def _by_fold(
     fold = folded_way(strip, better, sign, apart)
     if fold.gain < LEAST_GAIN:
         return None
-    u_px = FOLDED_U_PX if fold.gain > SURE_GAIN else BY_EDGES_U_PX
     way = (fold.shift_mm, fold.phase_mm, fold.lean)
-    return _laid(better, along, way, (sign, u_px))
+    return _laid(better, along, way, (sign, fold.gain > SURE_GAIN))
 
 
 def _by_edges(
@@ -112,17 +109,18 @@ def _by_edges(
     steps = (SHIFT_STEP_MM, better.pitch_mm / PHASES, float(LEANS[1] - LEANS[0]))
     fine = tuple(w + step * FINER for w, step in zip(way, steps, strict=True))
     _, way = _best(strip, strength, (better, along, sign), fine)
-    return _laid(better, along, way, (sign, BY_EDGES_U_PX))
+    return _laid(better, along, way, (sign, False))
 
 
 def _laid(
-    better: Followed, along: Vector, way: tuple[float, float, float], where: tuple[int, float]
+    better: Followed, along: Vector, way: tuple[float, float, float], where: tuple[int, bool]
 ) -> Likeness:
-    """Laid on the side of that sign, with that uncertainty [px]."""
-    sign, u_px = where
+    """Laid on the side of that sign, surely or not."""
+    sign, is_sure = where
+    u_px = SURE_U_PX if is_sure else UNSURE_U_PX
     guide = Guide(along, _curve(better, along, *way))
     moved = _moved(better, way, float(along.mean()), sign)
-    return Likeness(guide, replace(moved, laid_u_px=u_px))
+    return Likeness(guide, replace(moved, laid_u_px=u_px), is_sure)
 
 
 def _best(

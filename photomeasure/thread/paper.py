@@ -18,7 +18,7 @@ from photomeasure.references.prints import Bed, FoundPiece
 from photomeasure.references.speckle import CELL_MM
 from photomeasure.scene import Scene
 
-__all__ = ["OpenPaper", "open_paper"]
+__all__ = ["OpenPaper", "open_paper", "page_on_sheet"]
 
 Image = NDArray[np.float32]
 Points2 = NDArray[np.float64]  # (N, 2)
@@ -98,7 +98,7 @@ def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
             f"{print_.name} has no bed for a fitting.", "Print the sheet and lay the fitting on it."
         )
     dots, low = _dots(print_.name, print_.bed)
-    scale, shift = _page_on_sheet(scene, sheet)
+    scale, shift = page_on_sheet(scene, sheet)
     step = STEP_MM * scale
     origin = (low + STEP_MM / 2) * scale + shift
     light = _bed_light(photo, scene, (origin, step), dots.shape)
@@ -112,10 +112,19 @@ def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
     return OpenPaper(share.astype(np.float32), origin, step)
 
 
-def _page_on_sheet(scene: Scene, sheet: FoundPiece) -> tuple[Vector2, Vector2]:
-    """Scale and shift from page to sheet frame that put the print's corners round the bed right.
+def page_on_sheet(scene: Scene, sheet: FoundPiece) -> tuple[Vector2, Vector2]:
+    """Scale and shift from page to sheet frame that put the print's corners right.
 
     The print's own scale may be a guess; where its corners are seen is not.
+
+    Parameters
+    ----------
+    scene : Scene
+    sheet : FoundPiece
+
+    Returns
+    -------
+    scale, shift_mm : (2,)
     """
     page = sheet.piece.corners_page_mm[sheet.corner_ids]
     seen = scene.sheet_mm(sheet.corners_px)

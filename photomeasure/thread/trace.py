@@ -72,6 +72,8 @@ def trace(photo: Photo, scene: Scene, outline: Outline, turns: Turns, best: Size
 def _off_axis(side: Side, radius_mm: float) -> tuple[Vector, Vector]:
     """The side without what lies beyond the part's ends, where the path only closes on the axis."""
     beside = side.off_mm > NEAR_AXIS * radius_mm
+    if not beside.any():
+        return side.along_mm, side.off_mm
     first, last = np.flatnonzero(beside)[[0, -1]]
     return side.along_mm[first : last + 1], side.off_mm[first : last + 1]
 

@@ -14,10 +14,8 @@ __all__ = ["NAMES", "Causes", "Sizes", "sizes"]
 Vector = NDArray[np.float64]
 
 END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
-END_BULGE, END_BULGE_U = (
-    0.6,
-    0.4,
-)  # of radius times lean: so far a tipped end stands out; tuning scenes
+# Of radius times lean: how far the round of a tipped end stands out; by scenes for tuning
+END_BULGE, END_BULGE_U = 0.6, 0.4
 LAST_CREST = 0.5  # of a pitch: run-out seen as a crest, or a crest missed
 NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
 
@@ -111,8 +109,8 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
     both = [(signs == sign).astype(float) for sign in (1, -1) if np.any(signs == sign)]
     screw = np.column_stack([features.turn_numbers * from_end, *both])
     run, run_cover, _ = _least_squares(screw, along)
-    bulge = END_BULGE * float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
-    end = _end_face(rest, from_end) + bulge
+    round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
+    end = _end_face(rest, from_end) + END_BULGE * round_
     taper = np.degrees(np.arctan(fit[1]))
     depth = middle - end
     last = float(along.max()) - end
@@ -134,7 +132,7 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
             np.degrees(u_slope),
             0.0,
             2 * np.hypot(u_radius, u_slope * depth),
-            float(np.hypot(LAST_CREST * run[0], bulge * END_BULGE_U / END_BULGE)),
+            float(np.hypot(LAST_CREST * run[0], END_BULGE_U * round_)),
         ]
     )
     return Sizes(vector, rest, noise, depth, from_end, end, scatter)
