@@ -30,6 +30,7 @@ from photomeasure.sizing.ends import EndsSearch, ends_check, search_ends
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.flow import flow_check
 from photomeasure.sizing.hose import hose_checks
+from photomeasure.sizing.hose_class import HoseFigure, from_standard
 from photomeasure.sizing.metals import metal_checks
 from photomeasure.sizing.parts import (
     Costs,
@@ -66,6 +67,7 @@ class CutPlan:
     measured_from: tuple[str, ...]
     clocking: str | None
     no_adapter: tuple[str, ...]
+    hose_from_standard: tuple[HoseFigure, ...]
     warnings: tuple[str, ...]
 
     @property
@@ -114,6 +116,7 @@ class CutPlan:
             "ends_missing": list(self.ends.lacks),
             "order_slip": [{"what": what, "text": text} for what, text in self.order_slip],
             "no_adapter": list(self.no_adapter),
+            "hose_from_standard": [one.as_json() for one in self.hose_from_standard],
             "budget": budget_json(lengths.cut_length),
             "components": components_json(named),
             "sources": sources_json(named),
@@ -170,7 +173,8 @@ def plan_entries(
     BadJobError
         If a stored answer contradicts itself.
     """
-    job = _with_both_ends(job)
+    standard = from_standard(job.hose)
+    job = _with_both_ends(job).model_copy(update={"hose": standard.hose})
     refuse_other_systems(job)
     lengths = cut_lengths(job, rng)
     joined, reach_checks = join(job, shelf)
@@ -209,7 +213,8 @@ def plan_entries(
         ),
         clocking=clocking_words(job, lengths),
         no_adapter=NO_ADAPTER if joined.check.ok is False else (),
-        warnings=_warnings(job),
+        hose_from_standard=standard.filled,
+        warnings=(*_warnings(job), *standard.notes),
     )
 
 

@@ -14,6 +14,7 @@ from photomeasure.job.enter import enter, entered, unfinished
 from photomeasure.job.spoken import UNITS_OF, read_entry, say_entry
 from photomeasure.job.units import Units
 from photomeasure.pages import _bench
+from photomeasure.sizing.hose_class import hose_standards
 from photomeasure.sizing.shelf import seats
 
 __all__ = ["Entry", "entries", "form", "side_by_side"]
@@ -41,6 +42,8 @@ class Entry:
         """What may be chosen: as stored, and in words."""
         if self.options == "@seats":
             return {seat.name: seat.name for seat in seats()}
+        if self.options == "@hoses":
+            return {standard: standard for standard in hose_standards()}
         pairs = (pair.partition("=") for pair in self.options.split("|") if pair)
         return {value: words for value, _, words in pairs}
 

@@ -177,7 +177,7 @@ def _assemble(job: JobEntries) -> tuple[str, ...]:
 
 
 def _is_ptfe(job: JobEntries) -> bool:
-    return "ptfe" in f"{job.hose.liner} {job.hose.kind}".casefold()
+    return "ptfe" in f"{job.hose.liner} {job.hose.kind} {job.hose.standard}".casefold()
 
 
 def _lined_with_ptfe(job: JobEntries) -> tuple[str, ...]:

@@ -249,9 +249,13 @@ class Shortening(_Entry):
 
 
 class HoseEntry(_Entry):
-    """The hose, from its data sheet: what is not on the sheet stays empty."""
+    """The hose, from its data sheet: what is not on the sheet stays empty.
+
+    `standard`, where it is one that the program knows, fills what was left empty.
+    """
 
     kind: str | None = None
+    standard: str | None = None
     dash: int | None = Field(default=None, gt=0)
     inside_diameter_mm: float | None = Field(default=None, gt=0)
     outside_diameter_mm: float | None = Field(default=None, gt=0)

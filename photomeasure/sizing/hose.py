@@ -1,7 +1,7 @@
 """Does the hose carry its line? Checks against the hose's own data sheet.
 
-No figure of a hose stands in the program: sizes, radius and pressures are entries read from its
-data sheet, and a check whose entry is missing stays open and names it.
+Sizes, radius and pressures are entries read from its data sheet, or what the standard printed on
+the hose promises; a check whose entry is missing stays open and names it.
 """
 
 import csv
@@ -11,6 +11,7 @@ from importlib.resources import files
 
 from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.entries import EndEntry, HoseEntry, JobEntries, LineEntry
+from photomeasure.sizing.hose_class import duty_of
 
 __all__ = ["flow_speed_m_per_s", "hose_checks", "peak_pressure_mpa"]
 
@@ -97,6 +98,8 @@ def _line_kind(line: LineEntry, hose: HoseEntry) -> Check:
         return _feed(name, line, hose)
     if line.kind == "return":
         return _return(name, line, hose)
+    if duty_of(hose) == "return":
+        return Check(name, False, f"{hose.standard} is written for return lines only.")
     return Check(name, True, f"A {line.kind} line: crimped or screwed ends only, no clamps.")
 
 

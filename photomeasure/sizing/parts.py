@@ -116,7 +116,7 @@ def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
     ]
     mark = saw_mark_mm(lengths)
     length = "length still open" if mark is None else f"{mark} mm"
-    kind = job.hose.kind or "hose of a kind still to be entered"
+    kind = job.hose.kind or job.hose.standard or "hose of a kind still to be entered"
     found.append(Part(f"{kind}, -{connection.dash}, {length}", 1, "hose", price=job.hose.price))
     return (*found, *_dressing(job, lengths))
 
@@ -211,7 +211,7 @@ def order_slip(
     rows = [
         ("Overall length", _known(None if overall is None else f"{overall.value:.1f} mm")),
         ("Measured from", _known(datums)),
-        ("Hose", _known(hose.kind)),
+        ("Hose", _known(hose.kind or hose.standard)),
         ("Size", _known(None if connection is None else f"-{connection.dash}")),
         ("Relief pressure", _known(_figure(line.relief_pressure_mpa, "MPa"))),
         ("Hottest", _known(_figure(line.hottest_c, "°C"))),
