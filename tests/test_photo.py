@@ -267,4 +267,4 @@ def test_two_hundred_megapixels_are_read_reduced():
 def test_a_photo_is_taken_of_its_middle_unless_somebody_points():
     photo = load_photo(encoded("PNG"))
     assert photo.aim_px == (199.5, 149.5)  # of 400 by 300 pixels, counted from their middles
-    assert replace(photo, aimed_px=(10.0, 20.0)).aim_px == (10.0, 20.0)
+    assert replace(photo, marked_px=((8.0, 10.0), (12.0, 30.0))).aim_px == (10.0, 20.0)

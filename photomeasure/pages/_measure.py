@@ -69,7 +69,7 @@ def _aimed(uploads: tuple[Upload, ...], aim: Mark | None) -> list[Photo]:
     photos = [_loaded(upload) for upload in uploads]
     if aim is not None:
         (at,) = points_of(photos[0], [list(aim)])
-        photos[0] = replace(photos[0], aimed_px=at)
+        photos[0] = replace(photos[0], marked_px=(at,))
     return photos
 
 

@@ -39,8 +39,8 @@ class Photo:
     reduction : float
         Pixels of the file per pixel here (1 unless the file was too large).
     warnings : tuple of str
-    aimed_px : tuple of float or None
-        What is meant, x and y, where somebody pointed at it.
+    marked_px : tuple of (x, y)
+        Where somebody pointed: at what is meant, at both ends of its thread, or round its rim.
     """
 
     name: str
@@ -51,7 +51,7 @@ class Photo:
     lens_key: str
     reduction: float = 1.0
     warnings: tuple[str, ...] = ()
-    aimed_px: tuple[float, float] | None = None
+    marked_px: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         if self.grey.ndim != 2 or self.colour.shape != (*self.grey.shape, 3):
@@ -68,7 +68,9 @@ class Photo:
     def aim_px(self) -> tuple[float, float]:
         """What the photo is taken of: its middle, unless somebody pointed."""
         width, height = self.size_px
-        return self.aimed_px or ((width - 1) / 2, (height - 1) / 2)
+        marked = self.marked_px or (((width - 1) / 2, (height - 1) / 2),)
+        x, y = (sum(place) / len(marked) for place in zip(*marked, strict=True))
+        return x, y
 
 
 def load_photo(source: Path | str | bytes, name: str | None = None) -> Photo:

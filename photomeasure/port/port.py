@@ -137,7 +137,7 @@ def _collar(
     middle = np.array(photo.aim_px)
     nearest = min(collars, key=lambda one: float(np.hypot(*(one.corners_px.mean(axis=0) - middle))))
     many = f"{len(collars)} collars are seen; '{nearest.piece.name}', nearest to the middle, was "
-    is_told = len(collars) > 1 and photo.aimed_px is None
+    is_told = len(collars) > 1 and not photo.marked_px
     return nearest, [f"{many}used: name the one you mean."] if is_told else []
 
 

@@ -43,7 +43,7 @@ class Found:
     half_width_mm: float
 
 
-def locate(photo: Photo, paper: OpenPaper) -> tuple[Found, Found]:
+def locate(photo: Photo, paper: OpenPaper, heading_rad: float | None = None) -> tuple[Found, Found]:
     """Find what covers the bed, and the line about which it is most nearly symmetric.
 
     Parameters
@@ -51,6 +51,8 @@ def locate(photo: Photo, paper: OpenPaper) -> tuple[Found, Found]:
     photo : Photo
         For the message.
     paper : OpenPaper
+    heading_rad : float or None [rad]
+        Of the axis, where somebody marked it.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def locate(photo: Photo, paper: OpenPaper) -> tuple[Found, Found]:
             "Lay one fitting on the bed, keep hands and everything else off it, in even light.",
         )
     points = paper.points_mm(*np.nonzero(labels == 1 + int(np.argmax(areas))))
-    heading = _symmetry(points)
+    heading = _symmetry(points) if heading_rad is None else heading_rad
     return _framed(points, heading), _framed(points, heading + np.pi / 2)
 
 

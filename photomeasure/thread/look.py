@@ -196,14 +196,24 @@ def _doubts(
 
 def _found(photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float) -> tuple[Found, Strip]:
     """The part along the heading on which a thread shows: that of best symmetry, or across it."""
-    first, second = locate(photo, paper)
+    first, second = locate(photo, paper, _marked_heading(photo, scene))
     strip = straightened(photo, scene, paper, first, first.axis)
+    if len(photo.marked_px) == 2:
+        return first, strip
     count = _turn_count(follow(outline(strip, blur_px)))
     if count >= ENOUGH_TURNS:
         return first, strip
     other = straightened(photo, scene, paper, second, second.axis)
     is_better = _turn_count(follow(outline(other, blur_px))) > count
     return (second, other) if is_better else (first, strip)
+
+
+def _marked_heading(photo: Photo, scene: Scene) -> float | None:
+    """Heading of the axis where somebody marked both ends of the thread."""
+    if len(photo.marked_px) != 2:
+        return None
+    across, up = np.diff(scene.sheet_mm(np.array(photo.marked_px)), axis=0)[0]
+    return float(np.arctan2(up, across))
 
 
 def _is_near(axis: Axis, other: Axis) -> bool:

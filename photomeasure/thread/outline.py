@@ -65,6 +65,8 @@ class Outline:
         Size of a pixel and of the blur at the part.
     aim_mm : float
         Place along the axis that the photo has in its middle.
+    stretch_mm : tuple of float
+        Where the thread is looked for.
     """
 
     axis: Axis
@@ -73,6 +75,7 @@ class Outline:
     pixel_mm: float
     blur_mm: float
     aim_mm: float
+    stretch_mm: tuple[float, float] = (-np.inf, np.inf)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +113,15 @@ def outline(
         _side(strip, strength, blur_px, (sign, guide))
         for sign, guide in zip((1, -1), guides, strict=True)
     )
-    return Outline(strip.axis, left, right, strip.pixel_mm, blur_px * strip.pixel_mm, strip.aim_mm)
+    return Outline(
+        axis=strip.axis,
+        left=left,
+        right=right,
+        pixel_mm=strip.pixel_mm,
+        blur_mm=blur_px * strip.pixel_mm,
+        aim_mm=strip.aim_mm,
+        stretch_mm=strip.stretch_mm,
+    )
 
 
 def traced_points(

@@ -18,6 +18,7 @@ __all__ = ["Strip", "straightened"]
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
 
+MARK_SLACK_MM = 0.5  # a finger's tap on an enlarged picture
 BEYOND_MM = 3.0  # shown beyond the rough footprint
 COARSE = 8  # pixels between exactly mapped points; the map is smooth to 1e-3 px over them
 
@@ -39,6 +40,8 @@ class Strip:
     pixel_mm : float
     aim_mm : float
         Place along the axis that the photo has in its middle.
+    stretch_mm : tuple of float
+        From where to where along the axis somebody says that the thread goes.
     """
 
     axis: Axis
@@ -48,6 +51,7 @@ class Strip:
     bare: Image
     pixel_mm: float
     aim_mm: float
+    stretch_mm: tuple[float, float] = (-np.inf, np.inf)
 
 
 def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axis: Axis) -> Strip:
@@ -96,7 +100,15 @@ def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axi
         bare=np.ascontiguousarray(maps[..., 2]),
         pixel_mm=pixel,
         aim_mm=float(passing(scene, axis, middle)[0][0]),
+        stretch_mm=_stretch_mm(photo, scene, axis),
     )
+
+
+def _stretch_mm(photo: Photo, scene: Scene, axis: Axis) -> tuple[float, float]:
+    if len(photo.marked_px) != 2:
+        return -np.inf, np.inf
+    ends = passing(scene, axis, np.array(photo.marked_px))[0]
+    return float(ends.min()) - MARK_SLACK_MM, float(ends.max()) + MARK_SLACK_MM
 
 
 def _pixel_mm(scene: Scene, axis: Axis) -> float:

@@ -119,10 +119,11 @@ def follow(outline: Outline) -> tuple[Followed, Followed] | None:
     (left, right) or None
         None if no stretch of the outline is periodic.
     """
-    wave = aimed_wave(outline)
+    left, right = (_within(side, outline.stretch_mm) for side in (outline.left, outline.right))
+    wave = aimed_wave(replace(outline, left=left, right=right))
     if wave is None:
         return None
-    sides = (outline.left, outline.right)
+    sides = (left, right)
     alone = [_follow(side, wave) for side in sides]
     best = max(alone, key=lambda side: len(side.turns))
     if len(best.turns) < LEAST_TURNS:
@@ -135,6 +136,11 @@ def follow(outline: Outline) -> tuple[Followed, Followed] | None:
         for one, side in zip(alone, sides, strict=True)
     )
     return left, right
+
+
+def _within(side: Side, stretch_mm: tuple[float, float]) -> Side:
+    first, last = np.searchsorted(side.along_mm, stretch_mm)
+    return replace(side, along_mm=side.along_mm[first:last], off_mm=side.off_mm[first:last])
 
 
 def joined(sides: tuple[Followed, Followed] | None, name: str) -> Turns:
