@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from photomeasure.standards.metric import crest_tolerances, flank_of, r40
+from photomeasure.standards.metric import crest_tolerances, deviations, flank_of, r40
 from photomeasure.standards.thread import ExternalLimits, InternalLimits, Thread
 from photomeasure.standards.unified import unified_limits_in
 
@@ -20,10 +20,9 @@ CREST_GRADE = {4: 0.63, 5: 0.8, 6: 1.0, 7: 1.25, 8: 1.6}
 EXTERNAL_FLANK_GRADE = {4: 0.63, 5: 0.8, 6: 1.0, 8: 1.6}
 INTERNAL_FLANK_GRADE = {4: 0.85, 5: 1.06, 6: 1.32, 7: 1.7}
 # Classes recommended by ISO 965-1 beside 6g and 6H: name, flank grade, crest grade, position.
-# e and f are left out: their printed deviations are on no page that could be compared.
 METRIC_EXTERNAL = (
     *(("4h", 4, 4, "h"), ("6h", 6, 6, "h"), ("4g6g", 4, 6, "g"), ("5g6g", 5, 6, "g")),
-    ("8g", 8, 8, "g"),
+    *(("8g", 8, 8, "g"), ("6f", 6, 6, "f"), ("6e", 6, 6, "e")),
 )
 METRIC_INTERNAL = (
     *(("4H", 4, 4, "H"), ("5H", 5, 5, "H"), ("7H", 7, 7, "H")),
@@ -56,8 +55,8 @@ def other_classes(one: Thread) -> OtherClasses:
     Returns
     -------
     OtherClasses
-        Metric 4h, 6h, 4g6g, 5g6g, 8g and 4H, 5H, 7H, 6G; unified 1A, 3A and 1B, 3B (1A and 1B of
-        UNC and UNF only); NPTF of NPT; Rp of Rc.
+        Metric 4h, 6h, 4g6g, 5g6g, 8g, 6f, 6e and 4H, 5H, 7H, 6G; unified 1A, 3A and 1B, 3B (1A
+        and 1B of UNC and UNF only); NPTF of NPT; Rp of Rc.
     """
     if one.family == "metric":
         return OtherClasses(tuple(_metric_external(one)), tuple(_metric_internal(one)))
@@ -97,8 +96,11 @@ def _metric_external(one: Thread) -> Iterator[ExternalLimits]:
     crest = crest_tolerances()[one.pitch_mm]
     flank_um = flank_of(one.major_diameter_mm, one.pitch_mm).external_pitch_tolerance_um
     usual = one.external
+    wide = deviations()[one.pitch_mm]
+    shifts_um = {"e": wide.e_deviation_um, "f": wide.f_deviation_um}
+    shifts_um |= {"g": crest.g_deviation_um, "h": 0.0}
     for name, flank_grade, crest_grade, position in METRIC_EXTERNAL:
-        shift = crest.g_deviation_um / 1000 if position == "g" else 0.0
+        shift = shifts_um[position] / 1000
         major_max = one.major_diameter_mm + shift
         pitch_max = one.pitch_diameter_mm + shift
         flank = r40(EXTERNAL_FLANK_GRADE[flank_grade] * flank_um) / 1000

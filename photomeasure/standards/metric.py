@@ -16,9 +16,11 @@ from photomeasure.standards.thread import ExternalLimits, InternalLimits, Thread
 
 __all__ = [
     "CrestTolerance",
+    "Deviations",
     "FlankTolerance",
     "crest_formula_um",
     "crest_tolerances",
+    "deviations",
     "flank_formula_um",
     "flank_of",
     "flank_tolerances",
@@ -60,6 +62,21 @@ class FlankTolerance:
     pitch_mm: float
     external_pitch_tolerance_um: float
     internal_pitch_tolerance_um: float
+
+
+@dataclass(frozen=True, slots=True)
+class Deviations:
+    """What ISO 965-1 prints for one pitch: positions e and f of external threads [um]."""
+
+    pitch_mm: float
+    e_deviation_um: float
+    f_deviation_um: float
+
+
+@cache
+def deviations() -> Mapping[float, Deviations]:
+    """Deviations e and f by pitch [mm]."""
+    return {row.pitch_mm: row for row in read_table("metric_deviations", _of_numbers(Deviations))}
 
 
 @cache

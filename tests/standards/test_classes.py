@@ -4,6 +4,7 @@ import pytest
 
 from photomeasure.standards import listing, thread, threads
 from photomeasure.standards.classes import NPTF_CREST, NPTF_ROOT, other_classes, rp_thread
+from photomeasure.standards.metric import crest_tolerances, deviations
 
 IN = 25.4
 ASME = "a page of ASME B1.1's table of limits, huatuo6.cn"
@@ -112,6 +113,37 @@ def test_position_g_lies_where_a_tap_maker_prints_it() -> None:
         assert above_um == pytest.approx(printed_um, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("designation", "name", "printed_um"),
+    [  # ISO 965-1, table 1, es (memory)
+        ("M10x1", "6e", -60),
+        ("M16x1.5", "6e", -67),
+        ("M24x2", "6e", -71),
+        ("M10x1", "6f", -40),
+        ("M16x1.5", "6f", -45),
+        ("M24x2", "6f", -52),
+    ],
+)
+def test_positions_e_and_f_leave_room_for_thick_plating(
+    designation: str, name: str, printed_um: float
+) -> None:
+    one = thread(designation)
+    above_um = (limit(designation, name, "major_max") - one.major_diameter_mm) * 1000
+    assert above_um == pytest.approx(printed_um, abs=0.01)
+    assert one.external is not None
+    width = limit(designation, name, "major_max") - limit(designation, name, "major_min")
+    usual = one.external.major_max_mm - one.external.major_min_mm  # 6g: the same grade
+    assert width == pytest.approx(usual, abs=1e-9)
+
+
+def test_deviations_lie_by_the_formulas_of_the_standard() -> None:
+    # ISO 965-1, clause 13, quoted by several open programs: es = -(50 + 11 P), -(30 + 11 P)
+    assert set(deviations()) == set(crest_tolerances())
+    for pitch_mm, printed in deviations().items():
+        assert printed.e_deviation_um == pytest.approx(-(50 + 11 * pitch_mm), abs=2.51)
+        assert printed.f_deviation_um == pytest.approx(-(30 + 11 * pitch_mm), abs=2.51)
+
+
 def test_crests_of_4g6g_are_those_of_6g() -> None:
     # middles of M8x1.25 in CAD: 4g6g major 7.866, pitch 7.1225
     crest = [limit("M8x1.25", "4g6g", name) for name in ("major_min", "major_max")]
@@ -161,7 +193,7 @@ def test_the_listing_names_the_other_classes_where_they_are_asked_for() -> None:
     ]
     assert isinstance(rows, list)
     named = [[limits["class"] for limits in row.get("other_classes", [])] for row in rows]
-    assert named[0] == ["4h", "6h", "4g6g", "5g6g", "8g", "4H", "5H", "7H", "6G"]
+    assert named[0] == ["4h", "6h", "4g6g", "5g6g", "8g", "6f", "6e", "4H", "5H", "7H", "6G"]
     assert named[1:] == [["1A", "3A", "1B", "3B"], ["NPTF", "NPTF"], [], []]
     assert rows[4]["designation"] == "Rp1/2"
     everything = listing(classes=True)["threads"]
