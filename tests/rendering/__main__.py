@@ -6,15 +6,15 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.rendering.compose import Effort, picture_of
-from tests.rendering.materials import dirt_of, turned_normals
+from tests.rendering.fitting_picture import fitting_picture
 from tests.rendering.page import Artwork, load_artwork
+from tests.rendering.pairs import second_photo
 from tests.rendering.port_collar import rings_of
 from tests.rendering.port_picture import PortEffort, port_picture
 from tests.rendering.port_scenes import PortConditions, PortScene, draw_port_scene
@@ -22,9 +22,11 @@ from tests.rendering.port_truth import port_truth
 from tests.rendering.route_picture import route_picture, route_truth
 from tests.rendering.routes import RouteScene, Wanted, draw_route_scene
 from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
-from tests.rendering.sensor import develop, save_jpeg
-from tests.rendering.tracer import Body, load
+from tests.rendering.sensor import Development, develop, save_jpeg
+from tests.rendering.tracer import load
 from tests.rendering.truth import fitting_truth
+
+Scene = TypeVar("Scene", FittingScene, PortScene, RouteScene)
 
 _loaded: dict[str, Any] = {}
 
@@ -45,17 +47,6 @@ def _conditions(artwork: Artwork, options: argparse.Namespace) -> Conditions:
     )
 
 
-def part_body(scene: FittingScene) -> Body:
-    """The fitting's mesh as it lies on the sheet, with turning marks and dirt."""
-    mesh, size = scene.mesh, scene.fitting.size
-    turn, shift = scene.sheet_from_thread[:3, :3], scene.sheet_from_thread[:3, 3]
-    dirt = dirt_of(
-        mesh, scene.finish, size.minor_mm / 2, size.major_mm / 2, scene.fitting.ends.length_mm
-    )
-    normals = turned_normals(mesh, scene.finish)
-    return Body(mesh.vertices_mm @ turn.T + shift, normals @ turn.T, mesh.faces, dirt=dirt)
-
-
 def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
     """The path tracer and the print, once a process."""
     if "mi" not in _loaded:
@@ -65,20 +56,24 @@ def _tools(options: argparse.Namespace) -> tuple[Any, Artwork]:
     return _loaded["mi"], _loaded["art"]
 
 
-def _write(
-    options: argparse.Namespace,
-    scene: FittingScene | PortScene | RouteScene,
-    light: NDArray[np.float32],
-    truth: dict[str, Any],
-) -> None:
-    """Develop a linear picture whose paper is at the wanted level, and put its truth beside it."""
-    development = scene.development
-    if options.quality:
-        development = replace(development, quality=options.quality)
-        truth["development"]["quality"] = options.quality
-    base = _base(options, scene.seed)
-    save_jpeg(base.with_suffix(".jpg"), develop(light, development), development)
+def _as_asked(scene: Scene, options: argparse.Namespace) -> Scene:
+    """The scene with the quality of JPEG that is wanted."""
+    if not options.quality:
+        return scene
+    return replace(scene, development=replace(scene.development, quality=options.quality))
+
+
+def _note(base: Path, truth: dict[str, Any]) -> None:
+    """Put the truth beside the pictures: it is there when they are."""
     base.with_suffix(".json").write_text(json.dumps(truth, indent=1), "utf-8")
+
+
+def _write(
+    base: Path, light: NDArray[np.float32], development: Development, truth: dict[str, Any]
+) -> None:
+    """Develop a linear picture whose paper is at the wanted level; its truth beside it."""
+    save_jpeg(base.with_suffix(".jpg"), develop(light, development), development)
+    _note(base, truth)
 
 
 def _base(options: argparse.Namespace, seed: int) -> Path:
@@ -87,18 +82,21 @@ def _base(options: argparse.Namespace, seed: int) -> Path:
 
 def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     mi, artwork = _tools(options)
-    begun = time.perf_counter()
-    scene = draw_fitting_scene(seed, _conditions(artwork, options))
-    world = (scene.camera, scene.sheet, artwork, scene.light, scene.bench)
-    spp = options.spp
-    effort = Effort(part_spp=spp, near_spp=max(36, spp), far_spp=max(48, spp))
-    picture = picture_of(mi, part_body(scene), scene.finish, world, effort)
-    traced = time.perf_counter()
-    light = picture.light * np.float32(scene.development.paper_level / picture.paper)
-    _write(options, scene, light, fitting_truth(scene, options.split))
-    done = time.perf_counter()
+    begun, base = time.perf_counter(), _base(options, seed)
+    conditions = _conditions(artwork, options)
+    scene = _as_asked(draw_fitting_scene(seed, conditions), options)
+    photos = [scene]
+    if options.photos == 2:
+        photos.append(second_photo(scene, conditions))
+    for number, photo in enumerate(photos, 1):
+        picture = fitting_picture(mi, photo, artwork, options.spp)
+        light = picture.light * np.float32(photo.development.paper_level / picture.paper)
+        name = base.name if len(photos) == 1 else f"{base.name}_{number}"
+        stored = develop(light, photo.development)
+        save_jpeg(base.with_name(f"{name}.jpg"), stored, photo.development)
+    _note(base, fitting_truth(photos, options.split))
     what = f"{seed}: {scene.thread.designation}, {scene.finish.metal}, {scene.light.kind}"
-    return f"{what}: traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
+    return f"{what}: {time.perf_counter() - begun:.1f} s"
 
 
 def _one_route(seed: int, options: argparse.Namespace) -> str:
@@ -108,10 +106,11 @@ def _one_route(seed: int, options: argparse.Namespace) -> str:
     artwork, begun = _loaded["art"], time.perf_counter()
     scale = float(np.sqrt(options.megapixels / 12))
     wanted = Wanted(options.length or None, options.line, options.sheets)
-    scene = draw_route_scene(seed, artwork, scale, wanted)
+    scene = _as_asked(draw_route_scene(seed, artwork, scale, wanted), options)
     light = route_picture(scene, artwork)
     light *= np.float32(scene.development.paper_level / 0.8)
-    _write(options, scene, light, route_truth(scene, options.split))
+    truth = route_truth(scene, options.split)
+    _write(_base(options, seed), light, scene.development, truth)
     done = time.perf_counter() - begun
     return f"{seed}: {scene.line.kind}, {scene.line.length_mm:.0f} mm: {done:.1f} s"
 
@@ -136,7 +135,7 @@ def _port_conditions(artwork: Artwork, options: argparse.Namespace) -> PortCondi
 def _one_port(seed: int, options: argparse.Namespace) -> str:
     mi, artwork = _tools(options)
     begun = time.perf_counter()
-    scene = draw_port_scene(seed, _port_conditions(artwork, options))
+    scene = _as_asked(draw_port_scene(seed, _port_conditions(artwork, options)), options)
     spp = options.spp
     effort = PortEffort(
         bore_spp=spp,
@@ -147,7 +146,7 @@ def _one_port(seed: int, options: argparse.Namespace) -> str:
     picture = port_picture(mi, scene, artwork, effort)
     traced = time.perf_counter()
     light = picture.light * np.float32(scene.development.paper_level / picture.paper)
-    _write(options, scene, light, port_truth(scene, options.split))
+    _write(_base(options, seed), light, scene.development, port_truth(scene, options.split))
     done = time.perf_counter()
     what = f"{seed}: {scene.thread.designation}, {scene.metal}, {scene.face.kind}"
     seconds = f"traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
@@ -168,6 +167,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--spp", type=int, default=49)
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
     parser.add_argument("--hand", choices=["left", "right", "draw"], default="draw")
+    parser.add_argument("--photos", type=int, choices=[1, 2], default=1, help="of each fitting")
     parser.add_argument("--slant", default="", help="of a port's photo, degrees: 45, 40-50, 0-4")
     parser.add_argument("--face", default="", help="round a port: machined, cast or painted")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")

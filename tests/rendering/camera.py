@@ -1,11 +1,11 @@
 """A phone's camera as geometry: pinhole, two radial terms, a lens of some width."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["PhoneCamera", "look_at", "project", "rays_sheet"]
+__all__ = ["PhoneCamera", "focused", "look_at", "project", "rays_sheet"]
 
 Floats = NDArray[np.float64]
 
@@ -40,6 +40,12 @@ class PhoneCamera:
     def centre_sheet_mm(self) -> Floats:
         """The camera's centre, (3,)."""
         return np.asarray(-self.camera_from_sheet[:3, :3].T @ self.camera_from_sheet[:3, 3])
+
+
+def focused(camera: PhoneCamera, point_mm: Floats) -> PhoneCamera:
+    """The same camera, sharp at a point, (3,) [mm]."""
+    pose = camera.camera_from_sheet
+    return replace(camera, focus_mm=float(pose[2, :3] @ point_mm + pose[2, 3]))
 
 
 def look_at(eye_mm: Floats, target_mm: Floats, roll_rad: float) -> Floats:

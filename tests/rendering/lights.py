@@ -1,12 +1,12 @@
 """Where the light comes from: a window, an overcast room, a lamp, a torch, the sun."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LIGHTS", "Light", "Panel", "draw_light"]
+__all__ = ["LIGHTS", "Light", "Panel", "beside_the_lens", "draw_light"]
 
 Floats = NDArray[np.float64]
 LightKind = Literal["window", "overcast", "lamp", "sun", "torch"]
@@ -92,6 +92,11 @@ def _torch(rng: np.random.Generator, share: float, eye_mm: Floats) -> tuple[Pane
     turn = rng.uniform(0, 2 * np.pi)
     x, y, z = eye_mm + np.array([14 * np.cos(turn), 14 * np.sin(turn), 2.0])
     return (Panel((float(x), float(y), float(z)), (2.0, 2.0), FLASH, share),)
+
+
+def beside_the_lens(light: Light, eye_mm: Floats, rng: np.random.Generator) -> Light:
+    """A torch's light after the phone has moved; the room stays."""
+    return replace(light, panels=_torch(rng, light.panels[0].irradiance, eye_mm))
 
 
 def draw_light(kind: LightKind, eye_mm: Floats, rng: np.random.Generator) -> Light:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.rendering.camera import PhoneCamera, look_at
+from tests.rendering.camera import PhoneCamera, focused, look_at
 from tests.rendering.compose import Bench
 from tests.rendering.fittings import (
     Fitting,
@@ -81,6 +81,12 @@ class FittingScene:
     bench: Bench
     camera: PhoneCamera
     development: Development
+
+    @property
+    def middle_mm(self) -> Floats:
+        """The middle of the thread, sheet frame, (3,)."""
+        middle = np.array([0, 0, self.fitting.ends.full_to_mm / 2, 1])
+        return np.asarray((self.sheet_from_thread @ middle)[:3])
 
 
 def _draw_thread(rng: np.random.Generator, wanted: str) -> DrawnThread:
@@ -235,16 +241,6 @@ def draw_camera(
     return camera, orientation, (int(np.round(far_px * by)), focal_mm)
 
 
-def _focused(camera: PhoneCamera, point_mm: Floats) -> PhoneCamera:
-    """The same camera, sharp at a point."""
-    pose = camera.camera_from_sheet
-    depth = float(pose[2, :3] @ point_mm + pose[2, 3])
-    return PhoneCamera(
-        camera.size_px, camera.focal_px, camera.centre_x_px, camera.centre_y_px,
-        camera.k1, camera.k2, camera.aperture_mm, depth, pose,
-    )  # fmt: skip
-
-
 def _placed(
     fitting: Fitting, rest: Rest, cond: Conditions, rng: np.random.Generator
 ) -> tuple[Floats, float, Floats]:
@@ -298,6 +294,6 @@ def draw_fitting_scene(seed: int, cond: Conditions) -> FittingScene:
         finish=draw_finish(METALS[int(rng.integers(len(METALS)))], rng),
         light=draw_light(str(rng.choice(cond.lights)), eye, rng),  # type: ignore[arg-type]
         bench=draw_bench(rng),
-        camera=_focused(camera, near),
+        camera=focused(camera, near),
         development=draw_development(orientation, focal, rng),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as PilImage
 
-__all__ = ["Development", "develop", "draw_development", "save_jpeg"]
+__all__ = ["STORED_TURNS", "Development", "develop", "draw_development", "save_jpeg"]
 
 Image = NDArray[np.float32]
 

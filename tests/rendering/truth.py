@@ -1,5 +1,6 @@
 """What is true of a rendered scene, as JSON beside the picture."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -75,10 +76,8 @@ def _rest(scene: FittingScene) -> dict[str, Any]:
 
 
 def _view(scene: FittingScene) -> dict[str, Any]:
-    pose = scene.sheet_from_thread
-    middle = (pose @ np.array([0, 0, scene.fitting.ends.full_to_mm / 2, 1]))[:3]
-    sight = scene.camera.centre_sheet_mm - middle
-    axis = pose[:3, 2]
+    sight = scene.camera.centre_sheet_mm - scene.middle_mm
+    axis = scene.sheet_from_thread[:3, 2]
     distance = float(np.linalg.norm(sight))
     return {
         "distance_mm": distance,
@@ -87,12 +86,23 @@ def _view(scene: FittingScene) -> dict[str, Any]:
     }
 
 
-def fitting_truth(scene: FittingScene, split: str) -> dict[str, Any]:
+def _photo(scene: FittingScene) -> dict[str, Any]:
+    """What belongs to one photograph alone."""
+    return {
+        "view": _view(scene),
+        "camera": camera_truth(scene.camera),
+        "development": asdict(scene.development),
+    }
+
+
+def fitting_truth(photos: Sequence[FittingScene], split: str) -> dict[str, Any]:
     """Everything that is true of a fitting scene.
 
     Parameters
     ----------
-    scene : FittingScene
+    photos : sequence of FittingScene
+        One, or two of the same scene; of the latter what is the second's alone stands
+        under "second", what is the first's where that of an only photo stands.
     split : str
         "tune", "report", ...
 
@@ -101,18 +111,19 @@ def fitting_truth(scene: FittingScene, split: str) -> dict[str, Any]:
     dict
         Lengths in mm, angles in degrees, poses (4, 4).
     """
-    return {
+    scene = photos[0]
+    truth = {
         "note": NOTE,
         "kind": "fitting",
         "split": split,
         "seed": scene.seed,
         "truth": _part(scene),
         "rest": _rest(scene),
-        "view": _view(scene),
         "print": print_truth(scene.sheet, scene.bars),
-        "camera": camera_truth(scene.camera),
         "metal": asdict(scene.finish),
         "light": asdict(scene.light),
-        "development": asdict(scene.development),
         "fitting": asdict(scene.fitting),
     }
+    if len(photos) == 2:
+        truth["second"] = _photo(photos[1])
+    return truth | _photo(scene)
