@@ -2,8 +2,9 @@
 
     python -m tests.accuracy [--spanner] [--lies] DIR [DIR ...]
 
-reads every `fitting_*.jpg` and `route_*.jpg` in each DIR (made by `python -m tests.rendering`,
-truth beside it), with the bar readings that the truth file gives, and prints a table of each kind.
+reads every `fitting_*.json` and `route_*.json` in each DIR (the truths that
+`python -m tests.rendering` puts beside its pictures, one or two a fitting), with the bar readings
+given there, and prints a table of each kind.
 With `--spanner` and `--lies` the spanner that fits, and how the part lies, are said too.
 """
 
@@ -60,14 +61,20 @@ def _told_by_angle_alone(candidates: Sequence[Candidate], truth: str) -> bool:
     return truth in likely and likely in BY_ANGLE
 
 
+def pictures_of(truth: Path) -> list[Path]:
+    """The pictures that a truth file belongs to: one, or both of a pair."""
+    pair = [truth.with_name(f"{truth.stem}_{number}.jpg") for number in (1, 2)]
+    return pair if pair[0].exists() else [truth.with_suffix(".jpg")]
+
+
 def outcome(picture: Path, said_too: Sequence[str] = ()) -> Outcome:
-    """Measure one rendered photograph and hold the answer against its truth."""
+    """Measure one rendered scene, named by its truth or only picture; hold it against its truth."""
     scene: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text("utf-8"))
     truth, bars = scene["truth"], scene["print"]["bars"]
     options = PhotoOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
     try:
         answer = fitting(
-            [load_photo(picture)],
+            [load_photo(one) for one in pictures_of(picture)],
             options,
             lies=scene["rest"]["lies"] if "--lies" in said_too else "unknown",
             spanner_mm=truth["spanner_mm"] if "--spanner" in said_too else None,
@@ -127,15 +134,15 @@ def main(arguments: list[str]) -> None:
     folders = [one for one in arguments if not one.startswith("--")]
     said_too = [one for one in arguments if one.startswith("--")]
     fittings, routes = [], []
-    for picture in sorted(path for folder in folders for path in Path(folder).glob("*.jpg")):
-        if picture.stem.startswith("fitting_"):
-            fittings.append(outcome(picture, said_too))
+    for truth in sorted(path for folder in folders for path in Path(folder).glob("*.json")):
+        if truth.stem.startswith("fitting_"):
+            fittings.append(outcome(truth, said_too))
             print(fittings[-1], flush=True)
-        elif picture.stem.startswith("route_"):
-            routes.append(route_outcome(picture))
+        elif truth.stem.startswith("route_"):
+            routes.append(route_outcome(truth.with_suffix(".jpg")))
             print(routes[-1], flush=True)
     if not fittings and not routes:
-        sys.exit(f"There is no fitting_*.jpg and no route_*.jpg in {', '.join(folders)}.")
+        sys.exit(f"There is no fitting_*.json and no route_*.json in {', '.join(folders)}.")
     if fittings:
         print(fitting_table(fittings))
         print(beside_table([one.beside for one in fittings if one.beside]))
