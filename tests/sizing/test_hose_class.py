@@ -38,15 +38,15 @@ def test_pressure_and_radius_are_those_of_a_public_table(standard: str) -> None:
 
 
 # A trade article comparing a hose with SAE J517 100R1 and 100R2 gives their outside diameters
-@pytest.mark.parametrize(
-    ("standard", "dash", "inches"),
-    [
-        ("EN 853 1SN", 6, 0.713),
-        ("EN 853 1SN", 8, 0.846),
-        ("EN 853 2SN", 6, 0.777),
-        ("EN 853 2SN", 8, 0.908),
-    ],
-)
+OUTSIDE = [  # standard, dash, outside diameter at most [in]
+    ("EN 853 1SN", 6, 0.713),
+    ("EN 853 1SN", 8, 0.846),
+    ("EN 853 2SN", 6, 0.777),
+    ("EN 853 2SN", 8, 0.908),
+]
+
+
+@pytest.mark.parametrize(("standard", "dash", "inches"), OUTSIDE)
 def test_outside_diameters_are_the_published_ones(standard: str, dash: int, inches: float) -> None:
     one = figure(standard, dash, "outside_diameter_mm")
     assert one.is_confirmed
@@ -54,16 +54,16 @@ def test_outside_diameters_are_the_published_ones(standard: str, dash: int, inch
 
 
 # Published scopes: SAE J188:2003, J190:1998, J2050, J189:2003, J2076; pressures in psi
-@pytest.mark.parametrize(
-    ("standard", "psi", "peak_c", "duty"),
-    [
-        ("SAE J188", 1500, 135, "pressure"),
-        ("SAE J190", 1500, 135, "pressure"),
-        ("SAE J2050", 1500, 149, "pressure"),
-        ("SAE J189", 250, 135, "return"),
-        ("SAE J2076", 175, 149, "return"),
-    ],
-)
+STEERING = [  # standard, working pressure [psi], hottest [°C], line
+    ("SAE J188", 1500, 135, "pressure"),
+    ("SAE J190", 1500, 135, "pressure"),
+    ("SAE J2050", 1500, 149, "pressure"),
+    ("SAE J189", 250, 135, "return"),
+    ("SAE J2076", 175, 149, "return"),
+]
+
+
+@pytest.mark.parametrize(("standard", "psi", "peak_c", "duty"), STEERING)
 def test_steering_hose_is_rated_as_its_scope_says(
     standard: str, psi: float, peak_c: float, duty: str
 ) -> None:
@@ -74,7 +74,10 @@ def test_steering_hose_is_rated_as_its_scope_says(
 
 
 # SAE J517 100R13 and 100R15, 5000 and 6000 psi at all sizes, are sold as these classes of ISO 18752
-@pytest.mark.parametrize(("number", "psi"), [(350, 5000), (420, 6000)])
+CLASSES = [(350, 5000), (420, 6000)]
+
+
+@pytest.mark.parametrize(("number", "psi"), CLASSES)
 def test_a_class_number_is_its_pressure_in_bar(number: int, psi: float) -> None:
     rated = figure(f"ISO 18752 class {number}", None, "working_pressure_mpa").value
     assert rated == pytest.approx(psi * 0.00689476, rel=0.02)
@@ -85,7 +88,10 @@ def test_iso_18752_has_the_ten_classes_of_its_scope() -> None:
 
 
 # TM 1-1500-204-23-2, table 4-23: proof pressures [psi]; proof is twice the working pressure
-@pytest.mark.parametrize(("dash", "proof_psi"), [(4, 3000), (10, 3000), (12, 2000), (16, 2500)])
+PTFE = [(4, 3000), (10, 3000), (12, 2000), (16, 2500)]  # dash, proof pressure [psi]
+
+
+@pytest.mark.parametrize(("dash", "proof_psi"), PTFE)
 def test_ptfe_hose_is_rated_at_half_its_proof_pressure(dash: int, proof_psi: float) -> None:
     rated = figure("MIL-DTL-27267 PTFE", dash, "working_pressure_mpa").value
     assert rated == pytest.approx(proof_psi / 2 * 0.00689476, abs=0.05)

@@ -20,6 +20,17 @@ SIZES = {
     12: "1 1/16-12 UN",
     16: "1 5/16-12 UN",
 }
+# Torque: TM 55-1520-240-23-1, 1-13, column E, printed in lbf in; x 0.112985 by hand.
+# Flats: TM 9-2320-364-20-4, table 2-67, flared hose and fitting, 37 degrees.
+TIGHTENING: list[tuple[int, Any, tuple[float, float]]] = [  # dash, torque [N m], flats
+    (4, (11.3, 13.6), (1.5, 1.75)),  # 100 to 120
+    (5, None, (1.0, 1.5)),  # no torque printed for -5
+    (6, (23.7, 28.2), (1.0, 1.5)),  # 210 to 250
+    (8, (38.4, 47.5), (1.25, 1.75)),  # 340 to 420
+    (10, (45.2, 54.2), (1.25, 1.75)),  # 400 to 480
+    (12, (81.9, 96.0), (1.0, 1.5)),  # 725 to 850
+    (16, (101.7, 129.9), (0.75, 1.0)),  # 900 to 1150
+]
 
 
 def hose_joint(thread: str) -> Any:
@@ -29,20 +40,7 @@ def hose_joint(thread: str) -> Any:
     return Joint("adapter", "hose end", thread, seat)
 
 
-@pytest.mark.parametrize(
-    ("dash", "torque_nm", "flats"),
-    [
-        # Torque: TM 55-1520-240-23-1, 1-13, column E, printed in lbf in; x 0.112985 by hand.
-        # Flats: TM 9-2320-364-20-4, table 2-67, flared hose and fitting, 37 degrees.
-        (4, (11.3, 13.6), (1.5, 1.75)),  # 100 to 120
-        (5, None, (1.0, 1.5)),  # no torque printed for -5
-        (6, (23.7, 28.2), (1.0, 1.5)),  # 210 to 250
-        (8, (38.4, 47.5), (1.25, 1.75)),  # 340 to 420
-        (10, (45.2, 54.2), (1.25, 1.75)),  # 400 to 480
-        (12, (81.9, 96.0), (1.0, 1.5)),  # 725 to 850
-        (16, (101.7, 129.9), (0.75, 1.0)),  # 900 to 1150
-    ],
-)
+@pytest.mark.parametrize(("dash", "torque_nm", "flats"), TIGHTENING)
 def test_the_published_tables(dash: int, torque_nm: Any, flats: tuple[float, float]) -> None:
     row = tightening_of(hose_joint(SIZES[dash]))
     assert row is not None

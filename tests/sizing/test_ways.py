@@ -8,20 +8,19 @@ from photomeasure.sizing.cut import cut_lengths
 from photomeasure.sizing.ways import awkward_end, length_tolerance_mm, ways
 from tests.sizing.jobs import entries, plain, q
 
+# RMA IP-2:2003 Hose Handbook, table 4-8, cut lengths of hose, metric column
+LENGTH_TOLERANCES = [  # up to [mm], tolerance [mm]
+    (305, 3.18),
+    (306, 4.8),
+    (610, 4.8),
+    (915, 6.4),
+    (1220, 9.5),
+    (1830, 12.7),
+    (2000, 20.0),  # 1 %
+]
 
-@pytest.mark.parametrize(
-    ("length_mm", "tolerance_mm"),
-    [
-        # RMA IP-2:2003 Hose Handbook, table 4-8, cut lengths of hose, metric column.
-        (305, 3.18),
-        (306, 4.8),
-        (610, 4.8),
-        (915, 6.4),
-        (1220, 9.5),
-        (1830, 12.7),
-        (2000, 20.0),  # 1 %
-    ],
-)
+
+@pytest.mark.parametrize(("length_mm", "tolerance_mm"), LENGTH_TOLERANCES)
 def test_published_length_tolerances(length_mm: float, tolerance_mm: float) -> None:
     assert length_tolerance_mm(length_mm) == pytest.approx(tolerance_mm)
 
