@@ -33,8 +33,9 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
 from photomeasure.sizing.match import Candidate, Match, ThreadReading, Verdict, match
-from photomeasure.thread.fitting import FittingOptions, read_fitting
+from photomeasure.thread.fitting import FittingOptions
 from photomeasure.thread.reading import FittingReading, FittingTrace, Hand, SpannerSize
+from photomeasure.thread.several import read_fittings
 
 __all__ = ["FittingAnswer", "fitting"]
 
@@ -202,22 +203,9 @@ def fitting(
         With what to do about it.
     """
     said = FittingOptions((options or PhotoOptions()).bars, lies, spanner_mm)
-    readings = [read_fitting(photo, find_pieces(photo), said) for photo in photos]
-    best = min(readings, key=lambda one: one.crest_diameter.u)
-    return _answer(best, match(_thread_reading(best)), tuple(_beside(best, readings)))
-
-
-def _beside(best: FittingReading, readings: Sequence[FittingReading]) -> list[str]:
-    """Say that one photo was used, and whether the others contradict it."""
-    if len(readings) == 1:
-        return []
-    told = ["The photos are not measured together yet: the surest one was used."]
-    for other in readings:
-        gap = other.crest_diameter.number - best.crest_diameter.number
-        if other is not best and abs(gap.nominal_value) > 3 * gap.std_dev:
-            told.append("The photos contradict each other: is it the same fitting?")
-            break
-    return told
+    once = list({photo.key: photo for photo in photos}.values())
+    reading = read_fittings(once, [find_pieces(photo) for photo in once], said)
+    return _answer(reading, match(_thread_reading(reading)))
 
 
 def _thread_reading(reading: FittingReading) -> ThreadReading:
@@ -237,7 +225,7 @@ def _thread_reading(reading: FittingReading) -> ThreadReading:
     )
 
 
-def _answer(reading: FittingReading, found: Match, extra: tuple[str, ...]) -> FittingAnswer:
+def _answer(reading: FittingReading, found: Match) -> FittingAnswer:
     gauge_mm = gauge_length_mm(found.candidates, reading) if reading.is_tapered else None
     major = reading.crest_diameter if gauge_mm is None else moved_along(reading, gauge_mm)
     return FittingAnswer(
@@ -256,6 +244,6 @@ def _answer(reading: FittingReading, found: Match, extra: tuple[str, ...]) -> Fi
         nose_half_angle=shown(reading.nose_half_angle),
         candidates=found.candidates,
         settle_by=found.settle_by,
-        warnings=(*reading.warnings, *found.warnings, *extra),
+        warnings=(*reading.warnings, *found.warnings),
         traces=reading.traces,
     )

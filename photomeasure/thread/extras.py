@@ -14,7 +14,7 @@ from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import CORNER_RATIO, CORNER_RATIO_U
 from photomeasure.thread.values import Causes, Sizes, sizes
 
-__all__ = ["Known", "known", "with_extras"]
+__all__ = ["Known", "known", "scale_u", "snapped", "with_extras"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,11 +50,32 @@ def known(seen: Seen, spanner_mm: float | None, warnings: tuple[str, ...]) -> Kn
     Known
     """
     rough = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
-    flats = rough.rest.across_flats_mm
-    if flats is None:
+    return snapped(rough.rest.across_flats_mm, scale_u(seen), spanner_mm, warnings)
+
+
+def snapped(
+    flats_mm: float | None, relative_u: float, spanner_mm: float | None, warnings: tuple[str, ...]
+) -> Known:
+    """Snap a width across flats, as seen with the usual corners.
+
+    Parameters
+    ----------
+    flats_mm : float or None [mm]
+        None where no hexagon is seen.
+    relative_u : float
+        Of the paper's scale.
+    spanner_mm : float or None [mm]
+    warnings : tuple of str
+        Said so far.
+
+    Returns
+    -------
+    Known
+    """
+    if flats_mm is None:
         told = ("No hexagon is seen: the spanner's size is not used.",) if spanner_mm else ()
         return Known(Causes(), CORNER_RATIO_U, None, (*warnings, *told))
-    one = hexagon(flats * CORNER_RATIO, _scale_u(seen), spanner_mm)
+    one = hexagon(flats_mm * CORNER_RATIO, relative_u, spanner_mm)
     told = ("The spanner given does not fit the hexagon seen: left out.",)
     return Known(
         Causes(corner_ratio=one.corner_ratio),
@@ -64,7 +85,8 @@ def known(seen: Seen, spanner_mm: float | None, warnings: tuple[str, ...]) -> Kn
     )
 
 
-def _scale_u(seen: Seen) -> float:
+def scale_u(seen: Seen) -> float:
+    """Relative uncertainty of the print's scale, x and y together."""
     return float(np.sqrt((seen.scene.scale.root**2).sum() / 2))
 
 

@@ -1,11 +1,10 @@
 """Read a male thread that lies on the sheet, from the side."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from uncertainties import covariance_matrix
 
 from photomeasure.errors import (
     NoFittingError,
@@ -16,10 +15,11 @@ from photomeasure.errors import (
     WrongPrintError,
 )
 from photomeasure.photo import Photo
-from photomeasure.quantities import Quantity, Source, measured
+from photomeasure.quantities import Quantity
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
 from photomeasure.thread.bend import by_crest_lines
+from photomeasure.thread.budget import Doubted, Shown, numbers, parts, pipe_end
 from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.extras import Known, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
@@ -30,29 +30,28 @@ from photomeasure.thread.rest import Posture
 from photomeasure.thread.trace import trace
 from photomeasure.thread.values import NAMES, Causes, Sizes, sizes
 
-__all__ = ["FittingOptions", "read_fitting"]
+__all__ = [
+    "FittingOptions",
+    "demand_certainty",
+    "radius_loss_mm",
+    "read_fitting",
+    "reading_of",
+    "seen_in",
+    "sheets_in",
+]
 
 Vector = NDArray[np.float64]
 
-EDGE_BIAS_PX = 0.1  # common to all edges: halo, glow and tone curve
 SHORTFALL_PX = 0.15  # of a crest's top; median over rendered scenes kept for tuning
-LIFT_U_MM = 0.15  # paper under the part, burrs
-LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
-TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
-END_FACE_U_MM = 0.4
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
 MOST_HIDDEN = 0.35  # of the corners that the picture reaches
 LARGEST_RELATIVE_U = 0.03
 ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
-PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
-PIPE_TAPER_U_DEG = 0.07  # ASME B1.20.1 gauges 0.719 to 0.812 for 0.75 inch a foot [memory]
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
-LIKELY_ALTERNATIVE = 0.02
 SURE_POSTURE = 0.5
 PITCHES_DIFFER = 0.016  # between the two sides
 STEEPEST_TAPER_DEG = (-1.1, 2.7)
-TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,26 +93,55 @@ def read_fitting(
     MeasuringError
         With what to do about it: too few corners, no fitting, no thread, too uncertain.
     """
-    sheets = _sheets(photo, pieces)
+    sheets = sheets_in(photo, pieces)
     (scene,) = solve_scenes([photo], [sheets], options.bars)
-    try:
-        seen = by_crest_lines(look(photo, scene, sheets[0]))
-    except (NoFittingError, NoThreadError):
-        _demand_open_sheet(photo, scene, sheets[0])
-        raise
-    _demand_near_corners(seen)
-    seen, told = lying_as(seen, options.lies)
+    seen, told = seen_in(photo, scene, sheets[0], options.lies)
     knowns = known(seen, options.spanner_mm, told)
     best = sizes(seen.scene, seen.features, seen.axis, seen.posture, knowns.causes)
+    loss, loss_u = radius_loss_mm(seen)
+    found = numbers(best.vector, parts(_doubted(seen, best, loss_u, knowns)), 2 * loss)
+    demand_certainty(photo, found["crest_diameter"])
+    return with_extras(reading_of(seen, best, found), seen, best, knowns)
+
+
+def seen_in(
+    photo: Photo, scene: Scene, sheet: FoundPiece, lies: Lies
+) -> tuple[Seen, tuple[str, ...]]:
+    """Find the part and its thread, and weigh how it lies.
+
+    Parameters
+    ----------
+    photo : Photo
+    scene : Scene
+    sheet : FoundPiece
+    lies : Lies
+
+    Returns
+    -------
+    seen : Seen
+    warnings : tuple of str
+
+    Raises
+    ------
+    MeasuringError
+    """
+    try:
+        seen = by_crest_lines(look(photo, scene, sheet))
+    except (NoFittingError, NoThreadError):
+        _demand_open_sheet(photo, scene, sheet)
+        raise
+    _demand_near_corners(seen)
+    return lying_as(seen, lies)
+
+
+def radius_loss_mm(seen: Seen) -> tuple[float, float]:
+    """What the crests' radius loses in the picture, and how well that is known [mm]."""
     loss, loss_u = crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
-    loss += SHORTFALL_PX * seen.outline.pixel_mm
-    parts = _parts(seen, best, loss_u, knowns)
-    numbers = _numbers(best, parts, 2 * loss)
-    _demand_certainty(photo, numbers["crest_diameter"])
-    return with_extras(_reading(seen, best, numbers), seen, best, knowns)
+    return loss + SHORTFALL_PX * seen.outline.pixel_mm, loss_u
 
 
-def _sheets(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
+def sheets_in(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:
+    """Give the sheets among the prints found; one at least is needed."""
     sheets = [piece for piece in pieces if piece.print_.kind == "sheet"]
     if not sheets:
         names = ", ".join(sorted({piece.print_.kind for piece in pieces})) or "nothing"
@@ -158,122 +186,28 @@ def _demand_near_corners(seen: Seen) -> None:
         )
 
 
-def _parts(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> dict[Source, Vector]:
-    """Signed change of every size by one standard uncertainty of every source."""
-    base = knowns.causes
+def _doubted(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> Doubted:
+    """The sizes of one photo as a function of the world."""
 
-    def change(causes: Causes, scene: Scene = seen.scene, posture: Posture | None = None) -> Vector:
-        moved = sizes(scene, seen.features, seen.axis, posture or seen.posture, causes)
-        return moved.vector - best.vector
+    def change(causes: Causes, index: int | None, posture: Posture) -> Vector:
+        scene = seen.scene if index is None else seen.scene.shifted[index]
+        return sizes(scene, seen.features, seen.axis, posture, causes).vector - best.vector
 
-    def own(name: str, label: str) -> Source:
-        return Source(name, label, "photo", seen.photo.key)
-
-    poses = [change(base, scene) for _, scene in seen.scene.variants()]
-    names = [source for source, _ in seen.scene.variants()]
-    parts = {s: v for s, v in zip(names, poses, strict=True) if s.scope == "print"}
-    parts |= _joined(
-        [v for s, v in zip(names, poses, strict=True) if s.scope != "print"], seen.photo.key
+    return Doubted(
+        change=change,
+        causes=knowns.causes,
+        sources=seen.scene.sources,
+        posture=seen.posture,
+        chances=seen.chances,
+        shown=(Shown(seen.photo.key, best, seen.doubts_mm, np.ones(len(NAMES))),),
+        corner_ratio_u=knowns.corner_ratio_u if seen.features.has_hexagon else None,
+        pixel_mm=seen.outline.pixel_mm,
+        loss_u_mm=loss_u_mm,
     )
-    lean = LEAN_U_RAD if seen.posture == "flat" else TIPPED_LEAN_U_RAD
-    plays = (
-        ("edge bias", "where the edge of shiny metal is seen", "outward_mm", _bias_mm(seen)),
-        ("crest rounding", "height that blur takes off the crests", "outward_mm", loss_u_mm),
-        ("axis height", "paper and burrs under the part", "lift_mm", LIFT_U_MM),
-        ("axis lean", "play of the part along its axis", "lean_rad", lean),
-    )
-    for name, label, cause, u in plays:
-        parts[own(name, label)] = change(replace(base, **{cause: u}))
-    if seen.features.has_hexagon:
-        parts[own("hexagon corners", "rounding of the hexagon's corners")] = change(
-            replace(base, corner_ratio=base.corner_ratio + knowns.corner_ratio_u)
-        )
-        parts |= _alternative(seen, best, base, own("posture", "on which edge the part rests"))
-    for name, doubt in zip(("left", "right"), seen.doubts_mm, strict=True):
-        source = own(f"{name} edge", f"how clear the edge is on the {name}")
-        parts[source] = _tilted(best, doubt)
-    end = np.zeros(len(NAMES))
-    end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
-    end[5] = -END_FACE_U_MM
-    parts[own("end face", "where the thread's end face is")] = end
-    shade = np.zeros(len(NAMES))
-    shade[2] = TAPER_BIAS_DEG
-    shade[4] = -2 * np.radians(TAPER_BIAS_DEG) * best.middle_mm
-    parts[own("shade", "shade beside the part")] = shade
-    return parts | _noise(best, own)
 
 
-def _bias_mm(seen: Seen) -> float:
-    return EDGE_BIAS_PX * seen.outline.pixel_mm
-
-
-def _tilted(best: Sizes, doubt_mm: float) -> Vector:
-    """One side farther out by its doubt, and half of that more at the hexagon than at the end."""
-    places = best.rest.along_mm
-    lean = 0.5 * doubt_mm / max(float(np.ptp(places)), 1.0)
-    moved = np.zeros(len(NAMES))
-    moved[0] = doubt_mm
-    moved[2] = np.degrees(lean) / 2
-    moved[4] = doubt_mm - lean * best.middle_mm
-    return moved
-
-
-def _noise(best: Sizes, own: Callable[[str, str], Source]) -> dict[Source, Vector]:
-    """Scatter of the turns: one source a size, the small end shared with its parents."""
-    labels = ("edge", "pitch fit", "taper fit", "hexagon edge", "", "last crest")
-    parts = {}
-    for index, label in enumerate(labels):
-        if not label:
-            continue
-        vector = np.zeros(len(NAMES))
-        vector[index] = best.noise[index]
-        if label == "edge":
-            vector[4] = best.noise[0]
-        if label == "taper fit":
-            vector[4] = -2 * np.radians(best.noise[2]) * best.middle_mm
-        if label == "hexagon edge":
-            vector[index] = 0.003 * best.vector[index]
-        parts[own(label, f"scatter of the {label}")] = vector
-    return parts
-
-
-def _joined(poses: list[Vector], key: str) -> dict[Source, Vector]:
-    """As few sources as there are sizes, with the same covariance (QR decomposition)."""
-    if not poses:
-        return {}
-    root = np.linalg.qr(np.stack(poses), mode="r")
-    return {
-        Source(f"sheet pose/{n}", "lens and pose of the sheet", "photo", f"{key} thread"): row
-        for n, row in enumerate(root, start=1)
-    }
-
-
-def _alternative(seen: Seen, best: Sizes, base: Causes, source: Source) -> dict[Source, Vector]:
-    """Doubt between the likeliest posture and the next, as a spread about their mixture."""
-    others = {p: c for p, c in seen.chances.items() if p != seen.posture}
-    if not others:
-        return {}
-    other = max(others, key=others.__getitem__)
-    chance = others[other]
-    if chance < LIKELY_ALTERNATIVE:
-        return {}
-    moved = sizes(seen.scene, seen.features, seen.axis, other, base).vector
-    return {source: np.sqrt(chance * (1 - chance)) * (moved - best.vector)}
-
-
-def _numbers(best: Sizes, parts: Mapping[Source, Vector], loss_mm: float) -> dict[str, Quantity]:
-    units = ("mm", "mm", "deg", "mm", "mm", "mm")
-    values = best.vector + np.array([loss_mm, 0, 0, 0, loss_mm, 0])
-    return {
-        name: Quantity.normal(
-            measured(values[index], {source: part[index] for source, part in parts.items()}),
-            units[index],
-        )
-        for index, name in enumerate(NAMES)
-    }
-
-
-def _demand_certainty(photo: Photo, diameter: Quantity) -> None:
+def demand_certainty(photo: Photo, diameter: Quantity) -> None:
+    """Refuse a diameter that is hardly known."""
     share = diameter.u / diameter.value
     if share > LARGEST_RELATIVE_U:
         raise TooUncertainError(
@@ -283,20 +217,21 @@ def _demand_certainty(photo: Photo, diameter: Quantity) -> None:
         )
 
 
-def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> FittingReading:
-    taper = numbers["taper_half_angle"]
+def reading_of(seen: Seen, best: Sizes, found: Mapping[str, Quantity]) -> FittingReading:
+    """One photo's reading, without what `with_extras` adds."""
+    taper = found["taper_half_angle"]
     is_tapered = taper.value > TAPER_SPLIT_DEG
     is_clean = _is_clean(seen, best)
     return FittingReading(
-        crest_diameter=numbers["crest_diameter"],
+        crest_diameter=found["crest_diameter"],
         crest_diameter_at_mm=best.middle_mm,
-        pitch=numbers["pitch"],
+        pitch=found["pitch"],
         taper_half_angle=taper,
         is_tapered=is_tapered,
-        diameter_at_small_end=_pipe_end(numbers, seen.photo.key) if is_tapered else None,
+        diameter_at_small_end=pipe_end(found, seen.photo.key) if is_tapered else None,
         minor_diameter=None,
         thread_angle=None,
-        thread_length=numbers["length"],
+        thread_length=found["length"],
         across_flats=None,
         spanner=(),
         nose_half_angle=None,
@@ -305,16 +240,6 @@ def _reading(seen: Seen, best: Sizes, numbers: Mapping[str, Quantity]) -> Fittin
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
         warnings=_warnings(seen, best, is_clean),
     )
-
-
-def _pipe_end(numbers: Mapping[str, Quantity], key: str) -> Quantity:
-    """Small end of a tapered thread, whose taper is known: every one of fluid ports is 1:16."""
-    end, taper = numbers["small_end"].number, numbers["taper_half_angle"].number
-    own = Source("pipe taper", "how truly the thread's taper is 1:16", "photo", key)
-    known = measured(PIPE_TAPER_DEG, {own: PIPE_TAPER_U_DEG})
-    shared = covariance_matrix([end, taper])
-    gain = shared[0][1] / (shared[1][1] + PIPE_TAPER_U_DEG**2)
-    return Quantity.normal(end - gain * (taper - known), "mm")
 
 
 def _is_clean(seen: Seen, best: Sizes) -> bool:

@@ -51,8 +51,32 @@ TAPER_PLAY_DEG = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Weights:
+    """Chance of each posture, and what gravity alone gives it."""
+
+    chances: dict[Posture, float]
+    gravity: dict[Posture, float]
+
+    @property
+    def likeliest(self) -> Posture:
+        return max(self.chances, key=self.chances.__getitem__)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Seen:
-    """One photo's fixed findings."""
+    """One photo's fixed findings.
+
+    Attributes
+    ----------
+    axis : Axis
+        On which the turns were found.
+    posture : Posture
+        The likeliest.
+    chances, gravity : dict of Posture to float
+        By all that the photo shows, and by the part's middle alone.
+    doubts_mm : (left, right)
+        Of the edges.
+    """
 
     photo: Photo
     scene: Scene
@@ -62,6 +86,7 @@ class Seen:
     axis: Axis
     posture: Posture
     chances: dict[Posture, float]
+    gravity: dict[Posture, float]
     doubts_mm: tuple[float, float]
 
     @property
@@ -113,8 +138,8 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         meant = _meant(photo, scene, (paper, found, strip), blur)
         if meant is not None and _off_aim_mm(meant.outline, meant.turns.turns) < off - NEARER_MM:
             return meant
-    features, chances = _settled(scene, strip, seen, turns, blur)
-    return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
+    features, weights = _settled(scene, strip, seen, turns, blur)
+    return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
 
 
 def _off_aim_mm(seen: Outline, turns: Sequence[Turn]) -> float:
@@ -145,17 +170,17 @@ def _by_face(
         seen = outline(strip, blur_px)
         sides = face_sides(photo, scene, seen)
         turns = joined(sides, photo.name)
-        features, chances = _settled(scene, strip, seen, turns, blur_px)
-        rest = solve(scene, features, seen.axis, max(chances, key=chances.__getitem__))
+        features, weights = _settled(scene, strip, seen, turns, blur_px)
+        rest = solve(scene, features, seen.axis, weights.likeliest)
         if _is_near(rest.axis, seen.axis):
             break
         strip = straightened(photo, scene, paper, found, rest.axis)
-    return _seen(photo, scene, (seen, turns, features), chances, _doubts(strip, seen, sides))
+    return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
 
 
 def _settled(
     scene: Scene, strip: Strip, seen: Outline, turns: Turns, blur_px: float
-) -> tuple[Features, dict[Posture, float]]:
+) -> tuple[Features, _Weights]:
     """Features with the thread's end, and the chance of each posture."""
     end = end_face(scene, strip, turns, blur_px)
     features = replace(_features(scene, seen, turns), end=end)
@@ -166,11 +191,10 @@ def _seen(
     photo: Photo,
     scene: Scene,
     found: tuple[Outline, Turns, Features],
-    chances: dict[Posture, float],
+    weights: _Weights,
     doubts_mm: tuple[float, float],
 ) -> Seen:
     seen, turns, features = found
-    posture = max(chances, key=chances.__getitem__)
     return Seen(
         photo,
         scene,
@@ -178,8 +202,9 @@ def _seen(
         turns,
         features,
         seen.axis,
-        posture,
-        chances,
+        weights.likeliest,
+        weights.chances,
+        weights.gravity,
         doubts_mm,
     )
 
@@ -280,9 +305,9 @@ def _is_astray(
     return is_faint and off > ASTRAY_PX * strip.pixel_mm
 
 
-def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, float]:
+def _weighed(scene: Scene, features: Features, start: Axis) -> _Weights:
     """Chance of each posture: by gravity, by a straight or 1:16 thread, by the round of its end."""
-    chances = {}
+    chances, gravity = {}, {}
     for posture, (rest, chance) in postures(scene, features, start).items():
         tried = sizes(scene, features, rest.axis, posture, Causes())
         off = min(abs(tried.vector[2] - taper) for taper in TAPERS_DEG)
@@ -290,8 +315,9 @@ def _weighed(scene: Scene, features: Features, start: Axis) -> dict[Posture, flo
         straight = float(np.exp(-0.5 * min((off / spread) ** 2, 60.0)))
         round_ = features.end.chance(scene, tried.rest.axis) if features.end else 1.0
         chances[posture] = chance * straight * round_
+        gravity[posture] = chance
     total = sum(chances.values())
-    return {posture: chance / total for posture, chance in chances.items()}
+    return _Weights({posture: chance / total for posture, chance in chances.items()}, gravity)
 
 
 def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:

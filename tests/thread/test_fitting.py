@@ -24,7 +24,7 @@ from photomeasure.references.find import find_pieces
 from photomeasure.scene import BarReading
 from photomeasure.thread.fitting import (
     FittingOptions,
-    _demand_certainty,
+    demand_certainty,
     read_fitting,
 )
 from photomeasure.thread.look import _demand_nearness
@@ -115,7 +115,7 @@ def test_too_coarse_and_too_uncertain_are_refused() -> None:
     photo, _ = _sample("fitting_metric")
     wide = Quantity.normal(measured(16.0, {Source("a", "a", "photo", "k"): 1.0}), "mm")
     with pytest.raises(TooUncertainError):
-        _demand_certainty(photo, wide)
+        demand_certainty(photo, wide)
     far = Outline(None, None, None, 0.5, 0.5, 0.0)  # type: ignore[arg-type]
     with pytest.raises(TooFarError):
         _demand_nearness(photo, far)
