@@ -24,6 +24,7 @@ __all__ = ["caliper_command"]
 @click.option("--threads", type=click.IntRange(1), multiple=True, help="N of that --span.")
 @click.option("--across-flats", type=LENGTH, help="Of the hexagon that turns the thread.")
 @click.option("--mouth", type=LENGTH, help="Outer edge of a port's chamfer.")
+@click.option("--depth", type=LENGTH, help="Length of full thread, in a port or on a male part.")
 @click.option("--jaw-flat", type=LENGTH, help="Width of the inside jaws' flats.")
 @click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
 @click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
@@ -45,6 +46,7 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
     threads: tuple[int, ...],
     across_flats: Length | None,
     mouth: Length | None,
+    depth: Length | None,
     jaw_flat: Length | None,
     resolution: Length | None,
     photo: Path | None,
@@ -67,6 +69,7 @@ def caliper_command(  # noqa: PLR0913  # click hands over one argument for every
         resolution_mm=_said(resolution),
         across_flats_mm=_said(across_flats),
         mouth_mm=_said(mouth),
+        depth_mm=_said(depth),
         seen=None if seen is None else _look(member, seen),
     )
     answer = caliper(readings, photo, machine)

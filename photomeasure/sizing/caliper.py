@@ -65,7 +65,7 @@ class CaliperReadings:
     `major_mm` over the crests and `minor_mm` in the root of a male thread, `bore_mm` of a port,
     `pitch_mm` by a pitch gauge. `photo` is what a saved answer says of the same thread,
     `seen` what somebody saw of its seat. `across_flats_mm` is the width of the hexagon that turns
-    it, `mouth_mm` the outer circle of a port's chamfer.
+    it, `mouth_mm` the outer circle of a port's chamfer, `depth_mm` the length of full thread.
     """
 
     major_mm: tuple[float, ...] = ()
@@ -79,6 +79,7 @@ class CaliperReadings:
     seen: SeatLook | None = None
     across_flats_mm: float | None = None
     mouth_mm: float | None = None
+    depth_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,7 +197,7 @@ def _refuse_nonsense(readings: CaliperReadings) -> None:
         )
     said = (
         *(readings.jaw_flat_mm, readings.resolution_mm),
-        *(readings.across_flats_mm, readings.mouth_mm),
+        *(readings.across_flats_mm, readings.mouth_mm, readings.depth_mm),
     )
     optional = [x for x in said if x is not None]
     for length in (*lengths, *optional):
@@ -235,7 +236,7 @@ def _member(readings: CaliperReadings) -> Member:
 
 def _photo_of(readings: CaliperReadings, member: Member) -> PhotoValues:
     photo = readings.photo
-    body = Body(readings.across_flats_mm, readings.mouth_mm)
+    body = Body(readings.across_flats_mm, readings.mouth_mm, readings.depth_mm)
     if photo is None or photo.member != member:
         return PhotoValues({}, seen=readings.seen, body=body)
     known = photo.taper_half_angle is not None or photo.diameter_at_mm != 0

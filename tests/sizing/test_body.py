@@ -1,4 +1,4 @@
-"""The hexagon's flats and the mouth's circle, as readings of the judge."""
+"""Hexagon's flats, mouth's circle and thread's depth, as readings of the judge."""
 
 from dataclasses import replace
 
@@ -58,6 +58,36 @@ def test_a_mouth_narrower_than_the_thread_makes_it_unlikely() -> None:
     assert chance(tight, "M14x1.5") < chance(plain, "M14x1.5")
 
 
+# Least full thread of ISO 6149-1 M14x1.5, ISO 9974-1 M22x1.5, ISO 1179-1 G1/4 and G1 (memory)
+@pytest.mark.parametrize(
+    ("designation", "bore_mm", "pitch_mm", "depth_mm"),
+    [
+        ("M14x1.5", 12.5, 1.5, 12.0),
+        ("M22x1.5", 20.5, 1.5, 14.0),
+        ("G1/4", 11.6, 25.4 / 19, 12.0),
+        ("G1", 30.6, 25.4 / 11, 18.0),
+    ],
+)
+def test_a_usual_depth_never_turns_the_answer(
+    designation: str, bore_mm: float, pitch_mm: float, depth_mm: float
+) -> None:
+    plain = CaliperReadings(bore_mm=(bore_mm,), pitch_mm=(pitch_mm,))
+    before = chance(plain, designation)
+    assert chance(replace(plain, depth_mm=depth_mm), designation) == pytest.approx(before, abs=0.05)
+
+
+def test_a_shallow_thread_is_rather_a_narrow_one() -> None:
+    pitch_alone = CaliperReadings(pitch_mm=(1.5,))
+    shallow = CaliperReadings(pitch_mm=(1.5,), depth_mm=10.0)
+    assert chance(shallow, "M12x1.5") > chance(pitch_alone, "M12x1.5")
+    assert chance(shallow, "M26x1.5") < chance(pitch_alone, "M26x1.5") / 2
+
+
+def test_a_thread_cut_through_is_no_proof_of_a_wide_one() -> None:
+    plain = CaliperReadings(bore_mm=(12.5,), pitch_mm=(1.5,))
+    assert chance(replace(plain, depth_mm=60.0), "M14x1.5") > 0.9
+
+
 @pytest.mark.parametrize("length", [-1.0, 0.0, float("nan"), 1e9])
 def test_nonsense_is_refused(length: float) -> None:
     with pytest.raises(UsageError):
@@ -65,10 +95,11 @@ def test_nonsense_is_refused(length: float) -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.floats(1e-3, 9e3), st.floats(1e-3, 9e3), st.booleans())
-def test_any_body_gives_probabilities(flats_mm: float, mouth_mm: float, is_male: bool) -> None:
-    read = {"major_mm": (15.85,)} if is_male else {"bore_mm": (14.5,)}
-    found = check_readings(
-        CaliperReadings(**read, across_flats_mm=flats_mm, mouth_mm=mouth_mm)  # type: ignore[arg-type]
-    )
+@given(st.tuples(*[st.floats(1e-3, 9e3)] * 3), st.booleans())
+def test_any_body_gives_probabilities(body: tuple[float, float, float], is_male: bool) -> None:
+    flats_mm, mouth_mm, depth_mm = body
+    crests = (15.85,) if is_male else (14.5,)
+    readings = CaliperReadings(across_flats_mm=flats_mm, mouth_mm=mouth_mm, depth_mm=depth_mm)
+    name = "major_mm" if is_male else "bore_mm"
+    found = check_readings(replace(readings, **{name: crests}))
     assert sum(one.probability for one in found.candidates) == pytest.approx(1)
