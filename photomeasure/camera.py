@@ -1,13 +1,23 @@
 """The lens: pinhole with radial distortion, and what is known of it before a photo is measured."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.photo import Photo
+from photomeasure.photo import LensProfile, Photo, quarter_turn
+from photomeasure.quantities import Source
 
-__all__ = ["Camera", "LensPrior", "lens_prior", "project", "rays"]
+__all__ = [
+    "BREATHING_U",
+    "DRIFT",
+    "Camera",
+    "LensPrior",
+    "growth",
+    "lens_prior",
+    "project",
+    "rays",
+]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
@@ -15,6 +25,10 @@ Points3 = NDArray[np.float64]  # (N, 3)
 DIAGONAL_35MM = 43.267  # mm, of a 36 x 24 frame (CIPA DCG-001 defines by the diagonal)
 USUAL_FOCAL_35MM = 26.0  # mm, main camera of a phone; common practice, no source
 USUAL_FOCAL_MM = 6.0  # mm, the lens itself; common practice, no source
+# From photo to photo of one lens: focus, stabilisation (the first three relative to the focal
+# length), and what focus does to distortion; common practice, no source
+DRIFT = (0.004, 0.003, 0.003, 0.005, 0.005)
+BREATHING_U = 0.35  # of what near focus adds: lenses do not quite move as a whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +45,38 @@ class Camera:
     k2: float
 
 
-@dataclass(frozen=True, slots=True)
+def _nothing_shared() -> NDArray[np.float64]:
+    return np.zeros((5, 0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class LensPrior:
-    """Best guess of a lens and its standard uncertainties, in the order of Camera's fields."""
+    """Best guess of a lens, in the order of Camera's fields.
+
+    Attributes
+    ----------
+    camera : Camera
+    own_u : (5,)
+        Standard uncertainties that this photo shares with no other.
+    shared : (5, S)
+        What one standard uncertainty of each of `sources` does.
+    sources : tuple of Source
+    """
 
     camera: Camera
-    u: tuple[float, float, float, float, float]
+    own_u: NDArray[np.float64]
+    shared: NDArray[np.float64] = field(default_factory=_nothing_shared)
+    sources: tuple[Source, ...] = ()
+
+    @property
+    def covariance(self) -> NDArray[np.float64]:
+        """Of all five, (5, 5)."""
+        return np.asarray(np.diag(np.square(self.own_u)) + self.shared @ self.shared.T)
+
+    @property
+    def u(self) -> NDArray[np.float64]:
+        """Standard uncertainties altogether, (5,)."""
+        return np.asarray(np.sqrt(np.diag(self.covariance)))
 
 
 def project(camera: Camera, points_camera_mm: Points3) -> Points2:
@@ -85,6 +125,29 @@ def rays(camera: Camera, points_px: Points2) -> Points3:
     return np.column_stack([distorted * factor[:, None], np.ones(len(factor))])
 
 
+def growth(photo: Photo, distance_mm: float) -> float:
+    """How near focus lengthens the principal distance (thin lens moved as a whole).
+
+    Parameters
+    ----------
+    photo : Photo
+    distance_mm : float [mm]
+        Rough distance of what is in focus.
+
+    Returns
+    -------
+    float
+        Over that of a lens focused far off.
+    """
+    return 1 + _focal_mm(photo) / distance_mm
+
+
+def _focal_mm(photo: Photo) -> float:
+    said = photo.focal_hint.focal_mm if photo.focal_hint else photo.notes.focal_mm
+    learnt = photo.profile.name.focal_mm if photo.profile else None
+    return said or learnt or USUAL_FOCAL_MM
+
+
 def lens_prior(photo: Photo, distance_mm: float) -> LensPrior:
     """What is known of the lens before the photo is measured.
 
@@ -92,22 +155,47 @@ def lens_prior(photo: Photo, distance_mm: float) -> LensPrior:
     ----------
     photo : Photo
     distance_mm : float [mm]
-        Rough distance of what is in focus: near focus lengthens the principal distance by
-        focal length / distance (thin lens).
+        Rough distance of what is in focus.
 
     Returns
     -------
     LensPrior
     """
+    if photo.profile is not None:
+        return _learnt(photo, photo.profile, distance_mm)
     width, height = photo.size_px
     hint = photo.focal_hint
     if hint is None:
         focal_px = USUAL_FOCAL_35MM / DIAGONAL_35MM * float(np.hypot(width, height))
-        relative_u, focal_mm = 0.2, USUAL_FOCAL_MM
+        relative_u = 0.2
     else:
         focal_px, relative_u = hint.focal_px, float(np.hypot(hint.relative_u, 0.015))
-        focal_mm = hint.focal_mm or USUAL_FOCAL_MM
-    focal_px *= 1 + focal_mm / distance_mm
+    focal_px *= growth(photo, distance_mm)
     camera = Camera(focal_px, (width - 1) / 2, (height - 1) / 2, 0.0, 0.0)
     off_centre = 0.008 * max(width, height)
-    return LensPrior(camera, (relative_u * focal_px, off_centre, off_centre, 0.05, 0.05))
+    return LensPrior(camera, np.array([relative_u * focal_px, off_centre, off_centre, 0.05, 0.05]))
+
+
+def _learnt(photo: Photo, profile: LensProfile, distance_mm: float) -> LensPrior:
+    """Lens of a profile, scaled to this picture, turned as it was held and focused as near."""
+    long = max(photo.size_px)
+    near = growth(photo, distance_mm)
+    scale = np.array([long * near, long, long, 1.0, 1.0])
+    values, shared = scale * profile.values, scale[:, None] * profile.root
+    turn = quarter_turn(photo.notes)
+    breathing = BREATHING_U * abs(near - 1 - _focal_mm(photo) * profile.near_per_mm)
+    own = np.array(DRIFT) * np.array([values[0]] * 3 + [1.0] * 2)
+    own[0] = np.hypot(own[0], breathing * values[0])
+    if turn is None:  # held in no known way: the centre lies off on any side
+        off = np.hypot(np.hypot(*values[1:3]), np.hypot(*np.linalg.norm(shared[1:3], axis=1)))
+        own[1:3] = np.hypot(own[1:3], off)
+        turn = np.zeros((2, 2))
+    values[1:3], shared[1:3] = turn @ values[1:3], turn @ shared[1:3]
+    middle = (np.array(photo.size_px) - 1) / 2
+    sources = tuple(
+        Source(f"lens profile/{number}", "the phone's lens as learnt", "camera", profile.key)
+        for number in range(1, shared.shape[1] + 1)
+    )
+    values[1:3] += middle
+    camera = Camera(*(float(value) for value in values))
+    return LensPrior(camera, own, shared, sources)

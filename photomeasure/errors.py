@@ -19,15 +19,17 @@ PhotomeasureError
     ├── NotConnectedError   not-connected
     ├── TooFewPhotosError   too-few-photos
     ├── BadJobError         bad-job
+    ├── BadProfileError     bad-profile
+    ├── WrongCameraError    wrong-camera
     ├── TableError          bad-table
-    ├── NoPlanError         no-plan
-    └── NotBuiltYetError    not-built-yet
+    └── NoPlanError         no-plan
 """
 
 from typing import ClassVar
 
 __all__ = [
     "BadJobError",
+    "BadProfileError",
     "BlurredError",
     "MeasuringError",
     "MissingFileError",
@@ -37,7 +39,6 @@ __all__ = [
     "NoReferenceError",
     "NoThreadError",
     "NotAPictureError",
-    "NotBuiltYetError",
     "NotConnectedError",
     "PhotomeasureError",
     "SheetNotFlatError",
@@ -48,6 +49,7 @@ __all__ = [
     "TooLargeError",
     "TooUncertainError",
     "UsageError",
+    "WrongCameraError",
     "WrongPrintError",
 ]
 
@@ -171,6 +173,18 @@ class BadJobError(MeasuringError):
     code = "bad-job"
 
 
+class BadProfileError(MeasuringError):
+    """A lens profile cannot be read or written."""
+
+    code = "bad-profile"
+
+
+class WrongCameraError(MeasuringError):
+    """Photos of another camera, zoom or shape than the lens profile, or than each other."""
+
+    code = "wrong-camera"
+
+
 class TableError(MeasuringError):
     """A table of data has a bad row."""
 
@@ -181,9 +195,3 @@ class NoPlanError(MeasuringError):
     """No chain of adapters on the shelf joins the ports to one hose."""
 
     code = "no-plan"
-
-
-class NotBuiltYetError(MeasuringError):
-    """The room that would answer is not built yet."""
-
-    code = "not-built-yet"

@@ -106,7 +106,7 @@ def test_every_command_of_the_contract_exists() -> None:
             ],
         ),
         ("threads", ["--json"]),
-        ("camera", ["--out"]),
+        ("camera", ["--out", "--json"]),
         ("cut", ["--json"]),
         ("jobsheet", ["--out"]),
         ("demo", ["--out"]),
@@ -301,26 +301,6 @@ def test_another_job_is_not_written_over(tmp_path: Path) -> None:
     code, data, _ = ask("demo", "--out", tmp_path)
     assert (code, data["error"]["code"]) == (3, "bad-job")
     assert json.loads((tmp_path / "job.json").read_text(encoding="utf-8"))["name"] == "mine"
-
-
-@pytest.mark.parametrize(
-    "arguments",
-    [
-        ["camera", "photo.jpg", "--out", "profile.json"],
-        ["fitting", "photo.jpg", "--camera", "profile.json"],
-    ],
-)
-def test_what_is_not_built_yet_says_so(
-    arguments: list[str],
-) -> None:
-    photo = samples("fitting")[0].photo
-    real = [str(photo) if word == "photo.jpg" else word for word in arguments]
-    code, data, err = ask(*real)
-    assert (code, data["error"]["code"]) == (3, "not-built-yet")
-    assert "yet" in err
-    name = arguments[0]
-    listed = (ROOT / "README.md").read_text(encoding="utf-8").partition("### Not built yet")[2]
-    assert f"`{name}" in listed.partition("\n## ")[0]
 
 
 def test_the_module_and_the_program_leave_with_the_exit_code() -> None:

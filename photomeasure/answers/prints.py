@@ -51,8 +51,6 @@ def write_reference(  # noqa: PLR0913  # the six things one can say of a page
     ------
     UsageError
         If the file's ending is neither, or it cannot be written there.
-    NotBuiltYetError
-        If this kind is not drawn yet.
     """
     if out.suffix.lower() not in ENDINGS:
         raise UsageError(f"{out.name} ends in neither .pdf nor .png.", "Name it like sheet.pdf.")

@@ -6,6 +6,7 @@ from typing import cast, get_args
 
 import click
 
+from photomeasure.answers.camera import learn_camera
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import Laid, Lies
 from photomeasure.answers.part_drawing import part_drawing
@@ -18,8 +19,7 @@ from photomeasure.answers.space_pictures import write_space_pictures
 from photomeasure.cli.params import LENGTH, MARK, POINT, SIDE, Length, json_option
 from photomeasure.cli.report import say
 from photomeasure.cli.shared import PhotoArguments, photo_command
-from photomeasure.errors import NotBuiltYetError
-from photomeasure.photo import Photo, load_photo
+from photomeasure.photo import LensProfile, Photo, load_photo
 from photomeasure.route.reading import FlatOptions, LineKind, Side
 from photomeasure.route.space.reading import Mark, SpaceSaid
 
@@ -123,9 +123,8 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
 
 def _route_in_space(given: PhotoArguments, said: FlatOptions, seen: SpaceSaid) -> None:
     """Decode the photos two at a time, as often as they are looked at."""
-    if given.camera is not None:
-        raise _no_profiles()
-    loads = [partial(load_photo, path) for path in given.photos]
+    profile = _profile(given)
+    loads = [partial(_photo, path, profile) for path in given.photos]
     tell = None if given.as_json else partial(click.echo, err=True)
     answer = route_in_space(loads, given.options, said, tell, seen)
     pictures = [] if given.out is None else write_space_pictures(loads, answer, given.out)
@@ -144,18 +143,26 @@ def _draw_route(photo: Photo, answer: RouteAnswer, out: Path | None) -> list[str
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The lens profile.")
 @json_option
 def camera_command(*, photos: tuple[Path, ...], out: Path, as_json: bool) -> None:
-    """Learn a phone's lens from photos of the sheet (not built yet)."""
-    raise _no_profiles()
+    """Learn a phone's lens from photos of the sheet.
+
+    Lay the sheet flat, leave it as it lies, and take five or more photos of it with one lens: one
+    from straight above, the others leaning 20 to 40 degrees from different sides, the phone once
+    upright and once across. Then give PROFILE to the other commands as --camera.
+    """
+    answer = learn_camera([partial(load_photo, path) for path in photos])
+    answer.profile.write(out)
+    say(answer.as_json(), [*answer.lines(), f"Wrote {out}."], as_json=as_json)
 
 
 def _photos(given: PhotoArguments) -> list[Photo]:
-    if given.camera is not None:
-        raise _no_profiles()
-    return [load_photo(path) for path in given.photos]
+    profile = _profile(given)
+    return [_photo(path, profile) for path in given.photos]
 
 
-def _no_profiles() -> NotBuiltYetError:
-    return NotBuiltYetError(
-        "Lens profiles are not built yet.",
-        "Measure without one: the lens is solved from each photo by itself.",
-    )
+def _profile(given: PhotoArguments) -> LensProfile | None:
+    return None if given.camera is None else LensProfile.read(given.camera)
+
+
+def _photo(path: Path, profile: LensProfile | None) -> Photo:
+    photo = load_photo(path)
+    return photo if profile is None else photo.with_profile(profile)

@@ -25,10 +25,12 @@ class FocalHint:
 class CameraNotes:
     """The few EXIF entries that matter, each None or empty where absent or nonsense.
 
-    `size_px` is the size that the camera wrote, which a resized copy no longer has.
+    `size_px` is the size that the camera wrote, which a resized copy no longer has; `orientation`
+    is how the stored rows are to be turned, `turned` how the camera was held.
     """
 
     orientation: int = 1
+    turned: int | None = None
     make: str = ""
     model: str = ""
     lens: str = ""
@@ -58,8 +60,10 @@ def read_notes(exif: Exif, *, is_upright: bool) -> CameraNotes:
     width = _number(camera.get(base.ExifImageWidth), 1, 1e6)
     height = _number(camera.get(base.ExifImageHeight), 1, 1e6)
     orientation = _number(exif.get(base.Orientation), 1, 8)
+    turned = None if orientation is None else int(orientation)
     return CameraNotes(
-        orientation=1 if is_upright or orientation is None else int(orientation),
+        orientation=1 if is_upright or turned is None else turned,
+        turned=turned,
         make=_word(exif.get(base.Make)),
         model=_word(exif.get(base.Model)),
         lens=_word(camera.get(base.LensModel)),

@@ -1,8 +1,9 @@
 """A photo file becomes upright pixels and what the camera said of itself."""
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Self
 
 import cv2
 import numpy as np
@@ -10,11 +11,13 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import MissingFileError, TooLargeError
 from photomeasure.photo.decode import PictureFile, decode, look_at, reduction_of
-from photomeasure.photo.exif import FocalHint, change_of_size, focal_hint, lens_key
+from photomeasure.photo.exif import CameraNotes, FocalHint, change_of_size, focal_hint, lens_key
+from photomeasure.photo.profile import LensName, LensProfile, quarter_turn
 
 __all__ = ["Photo", "load_photo"]
 
 MOST_BYTES = 50_000_000
+UNTOLD = "The photo does not say which camera took it, and how it was held; it is taken to be of"
 SHRUNK_BELOW_PX = 3000  # phones of the last ten years are wider; messengers send 1600 or 2048
 
 
@@ -41,6 +44,10 @@ class Photo:
     warnings : tuple of str
     marked_px : tuple of (x, y)
         Where somebody pointed: at what is meant, at both ends of its thread, or round its rim.
+    notes : CameraNotes
+        What the camera wrote of itself.
+    profile : LensProfile or None
+        What was learnt of its lens beforehand.
     """
 
     name: str
@@ -52,6 +59,8 @@ class Photo:
     reduction: float = 1.0
     warnings: tuple[str, ...] = ()
     marked_px: tuple[tuple[float, float], ...] = ()
+    notes: CameraNotes = field(default_factory=CameraNotes)
+    profile: LensProfile | None = None
 
     def __post_init__(self) -> None:
         if self.grey.ndim != 2 or self.colour.shape != (*self.grey.shape, 3):
@@ -63,6 +72,36 @@ class Photo:
     def size_px(self) -> tuple[int, int]:
         """Width and height."""
         return self.grey.shape[1], self.grey.shape[0]
+
+    def with_profile(self, profile: LensProfile) -> Self:
+        """The same photo with what was learnt of its lens.
+
+        Parameters
+        ----------
+        profile : LensProfile
+
+        Returns
+        -------
+        Photo
+
+        Raises
+        ------
+        WrongCameraError
+            If another camera took it, or it was cropped.
+        """
+        profile.demand_same(self.name, self.notes, self.size_px)
+        is_told = LensName.of(self.notes).is_told and quarter_turn(self.notes) is not None
+        told = () if is_told else (f"{UNTOLD} {profile.name}.",)
+        return replace(self, profile=profile, warnings=(*self.warnings, *told))
+
+    def without_pixels(self) -> Self:
+        """The same photo with nothing left to see: what was found in it is kept elsewhere."""
+        nothing = np.uint8(0)
+        return replace(
+            self,
+            grey=np.broadcast_to(nothing, self.grey.shape),
+            colour=np.broadcast_to(nothing, self.colour.shape),
+        )
 
     @property
     def aim_px(self) -> tuple[float, float]:
@@ -113,6 +152,7 @@ def load_photo(source: Path | str | bytes, name: str | None = None) -> Photo:
         lens_key=lens_key(file.notes, file.size_px),
         reduction=max(file.size_px) / max(size_px),
         warnings=_warnings(file, reduction),
+        notes=file.notes,
     )
 
 

@@ -6,8 +6,9 @@ x right, y down; `sheet` origin at the middle of the first reference found, x ri
 of the paper; `thread` z along the axis from the free end.
 """
 
+from photomeasure.scene.learn import learn_lens
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
 from photomeasure.scene.solve import solve_scenes
 from photomeasure.scene.view import Scene
 
-__all__ = ["BarReading", "PageScale", "Scene", "page_scale", "solve_scenes"]
+__all__ = ["BarReading", "PageScale", "Scene", "learn_lens", "page_scale", "solve_scenes"]

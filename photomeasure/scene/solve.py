@@ -6,11 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.camera import lens_prior
 from photomeasure.errors import BlurredError, SheetNotFlatError, TooFewCornersError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Source
 from photomeasure.references.prints import FoundPiece, Print
+from photomeasure.scene.lens import lens_tie
 from photomeasure.scene.model import LENS, POSE, Model, pose_matrix
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
 from photomeasure.scene.start import start
@@ -27,7 +27,6 @@ MOST_BLUR_SHARE = 0.0006  # of the longer side: as much of a photo of 50 million
 LARGEST_RESIDUAL_PX = 3.0
 OUTLIERS_ALLOWED = 0.05
 CARD_U = (0.005, 0.005, 0.5)  # [rad, rad, mm] tilt and height of a card on the floor
-LENS_DRIFT = (0.01, 0.002, 0.002, 0.005, 0.005)  # between photos; the first three relative to f
 HUBER = 2.0
 STEPS = 15
 FLATTEN = (
@@ -39,11 +38,14 @@ CONVERGED = 1e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Priors:
-    """Linear priors, `rows @ theta - mean` of unit covariance, and which row is which source."""
+    """Linear priors, `rows @ theta - mean` of unit covariance.
+
+    `pulls` say what a standard uncertainty of a named source adds to `rows.T @ mean`.
+    """
 
     rows: Matrix
     mean: Vector
-    sources: dict[int, Source]
+    pulls: tuple[tuple[Source, Vector], ...]
 
 
 def solve_scenes(
@@ -138,7 +140,7 @@ def _priors(
     model: Model, photos: Sequence[Photo], theta: Vector, scales: Sequence[PageScale]
 ) -> _Priors:
     blocks: list[tuple[Matrix, Vector]] = []
-    sources: dict[int, Source] = {}
+    pulls: list[tuple[Source, Vector]] = []
 
     def add(columns: slice, root_inverse: Matrix, mean: Vector) -> None:
         rows = np.zeros((len(root_inverse), model.size))
@@ -146,40 +148,19 @@ def _priors(
         blocks.append((rows, root_inverse @ mean))
 
     for print_, scale in zip(model.prints, scales, strict=True):
-        first = sum(len(mean) for _, mean in blocks)
-        sources |= {first: scale.sources[0], first + 1: scale.sources[1]}
         add(model.scale(print_), np.asarray(np.linalg.inv(scale.root)), scale.mean)
-    for index, photo in enumerate(photos):
-        blocks.append(_lens_rows(model, photos, index, photo, theta))
+        pulls += zip(scale.sources, blocks[-1][0], strict=True)
+    for index in range(len(photos)):
+        tie = lens_tie(model, photos, index, theta)
+        blocks.append((tie.rows, tie.mean))
+        pulls += tie.pulls
     add(model.bend, np.eye(len(theta[model.bend])) / model.shape.u_mm, 0 * theta[model.bend])
     for piece in range(1, len(model.pieces)):
         begin = model.placement(piece).start
         for offset, u in zip((0, 1, 5), CARD_U, strict=True):
             add(slice(begin + offset, begin + offset + 1), np.array([[1 / u]]), np.zeros(1))
     rows, means = zip(*blocks, strict=True)
-    return _Priors(np.concatenate(rows), np.concatenate(means), sources)
-
-
-def _lens_rows(
-    model: Model, photos: Sequence[Photo], index: int, photo: Photo, theta: Vector
-) -> tuple[Matrix, Vector]:
-    """Tie a lens to what EXIF says, or to the first photo taken with the same lens."""
-    twin = next(i for i, other in enumerate(photos) if _same_lens(other, photo))
-    rows = np.zeros((LENS, model.size))
-    prior = lens_prior(photo, float(theta[model.pose(index)][5]))
-    own = np.arange(model.lens(index).start, model.lens(index).stop)
-    if twin == index:
-        u = np.array(prior.u)
-        rows[range(LENS), own] = 1 / u
-        return rows, theta[own] / u
-    u = np.array(LENS_DRIFT) * np.array([prior.camera.focal_px] * 3 + [1.0] * 2)
-    rows[range(LENS), own] = 1 / u
-    rows[range(LENS), own - own[0] + model.lens(twin).start] = -1 / u
-    return rows, np.zeros(LENS)
-
-
-def _same_lens(one: Photo, other: Photo) -> bool:
-    return one.lens_key == other.lens_key and one.size_px == other.size_px
+    return _Priors(np.concatenate(rows), np.concatenate(means), tuple(pulls))
 
 
 def _fit(
@@ -243,14 +224,14 @@ def _steps(model: Model) -> Vector:
 
 
 def _sources(hessian: Matrix, priors: _Priors, key: str) -> list[tuple[Source, Vector]]:
-    """Split the covariance: one shift a print scale, the rest by its principal directions.
+    """Split the covariance: one shift a named source, the rest by its principal directions.
 
     Notes
     -----
-    A unit error of the k-th prior row moves the solution by H^-1 row_k (linear least squares).
+    A change of the priors' mean moves the solution by H^-1 rows.T change (linear least squares).
     """
     covariance = np.linalg.inv(hessian)
-    shifts = [(source, covariance @ priors.rows[row]) for row, source in priors.sources.items()]
+    shifts = [(source, covariance @ pull) for source, pull in priors.pulls]
     rest = covariance - sum((np.outer(shift, shift) for _, shift in shifts), 0 * covariance)
     spread = np.sqrt(np.diag(covariance))
     values, vectors = np.linalg.eigh(rest / np.outer(spread, spread))
