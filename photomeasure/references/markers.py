@@ -99,15 +99,18 @@ def _patterns(blur_modules: float) -> NDArray[np.float32]:
     """(4000, 49) blurred modules of every marker in its four turns, mean 0 and length 1."""
     dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
     fine, rim = 8, 2
-    rows = []
-    for number in range(len(dictionary.bytesList)):
-        page = np.pad(dictionary.generateImageMarker(number, MARKER_MODULES), rim, "maximum")
-        drawn = np.kron(page.astype(np.float64), np.ones((fine, fine)))
-        blurred = cv2.GaussianBlur(drawn, (0, 0), blur_modules * fine)
-        size = MARKER_MODULES + 2 * rim
-        modules = blurred.reshape(size, fine, size, fine).mean(axis=(1, 3))[rim:-rim, rim:-rim]
-        rows += [np.rot90(modules, -turn).ravel() for turn in range(4)]
-    return _normalised(np.array(rows))
+    size = MARKER_MODULES + 2 * rim
+    kernel = cv2.getGaussianKernel(2 * rim * fine + 1, blur_modules * fine).ravel()
+    bars = np.repeat(np.eye(size), fine, axis=0)
+    blurred = np.apply_along_axis(np.convolve, 0, bars, kernel, "same")
+    along = blurred.reshape(size, fine, size).mean(axis=1)[rim:-rim]  # modules from modules
+    pages = [
+        np.pad(dictionary.generateImageMarker(number, MARKER_MODULES), rim, "maximum")
+        for number in range(len(dictionary.bytesList))
+    ]
+    modules = along @ np.array(pages, dtype=np.float64) @ along.T
+    turned = np.stack([np.rot90(modules, -turn, axes=(1, 2)) for turn in range(4)], axis=1)
+    return _normalised(turned.reshape(-1, MARKER_MODULES**2))
 
 
 def _normalised(values: NDArray[Any]) -> NDArray[np.float32]:
@@ -179,6 +182,8 @@ def _nothing() -> SeenMarkers:
 
 def _decode(grey: NDArray[np.uint8], quads: _Quads, *, is_thorough: bool) -> SeenMarkers:
     """Read bits; in a thorough search whole patterns too, where bits do not settle it."""
+    if not len(quads):
+        return _nothing()
     sharp, is_good = _decode_sharp(grey, quads)
     if not is_thorough:
         return sharp
@@ -228,16 +233,13 @@ def _quads(grey: NDArray[np.uint8], *, is_thorough: bool) -> _Quads:
     return np.array(quads, dtype=np.float64).reshape(-1, 4, 2)
 
 
-def _read(grey: NDArray[np.uint8], factor: int, *, is_thorough: bool) -> SeenMarkers:
+def _quads_of_half(grey: NDArray[np.uint8], factor: int) -> _Quads:
     small = grey
     if factor > 1:
         size = grey.shape[1] // factor, grey.shape[0] // factor
         small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    quads = _quads(small, is_thorough=is_thorough)
-    if not len(quads):
-        return _nothing()
     # pixel centres are whole numbers in both pictures
-    return _decode(grey, (quads + 0.5) * factor - 0.5, is_thorough=is_thorough)
+    return (_quads(small, is_thorough=False) + 0.5) * factor - 0.5
 
 
 def _is_enough(seen: SeenMarkers) -> bool:
@@ -247,12 +249,14 @@ def _is_enough(seen: SeenMarkers) -> bool:
     return bool(np.median(sides) >= _SMALL_SIDE_PX)
 
 
-def read_markers(grey: NDArray[np.uint8]) -> SeenMarkers:
+def read_markers(grey: NDArray[np.uint8], quads: _Quads | None = None) -> SeenMarkers:
     """Find and read markers, quickly first, thoroughly where that shows few or small ones.
 
     Parameters
     ----------
     grey : (height, width) uint8
+    quads : (N, 4, 2), optional
+        What `propose_quads` gave, so as not to look for squares again.
 
     Returns
     -------
@@ -260,10 +264,10 @@ def read_markers(grey: NDArray[np.uint8]) -> SeenMarkers:
         Some may be false; the print's geometry must tell.
     """
     factor = 2 if max(grey.shape) > _HALVED_ABOVE_PX else 1
-    quick = _read(grey, factor, is_thorough=False)
+    quick = _decode(grey, _quads_of_half(grey, factor), is_thorough=False)
     if _is_enough(quick):
         return quick
-    thorough = _read(grey, 1, is_thorough=True)
+    thorough = _decode(grey, propose_quads(grey) if quads is None else quads, is_thorough=True)
     return thorough if len(thorough.ids) >= len(quick.ids) else quick
 
 

@@ -15,6 +15,7 @@ Frames = NDArray[np.float64]  # (N, 3, 3)
 
 LINK_MM = 5.0
 STRAIGHT = 1e-9  # 1/mm
+STILL_MM = 1e-7
 
 
 def turns(vectors: Points3) -> Frames:
@@ -61,13 +62,11 @@ class Chain:
                 [np.zeros(len(size)), -self.curvature[:, 1] * link, self.curvature[:, 0] * link]
             )
         ).transpose(0, 2, 1)  # in the frame's own axes
-        points, frames = [np.asarray(self.start_mm)], [np.asarray(self.frame)]
-        for k in range(len(size)):
-            frame = frames[-1]
-            step = ahead[k] * frame[0] + aside[k] * (way[k] @ frame[1:])
-            points.append(points[-1] + step)
-            frames.append(spins[k] @ frame)
-        return np.array(points), np.array(frames)
+        frames = np.concatenate([self.frame[None], _one_after_another(spins) @ self.frame])
+        normal = np.einsum("ki,kij->kj", way, frames[:-1, 1:])
+        steps = ahead[:, None] * frames[:-1, 0] + aside[:, None] * normal
+        points = np.cumsum(np.concatenate([np.asarray(self.start_mm)[None], steps]), axis=0)
+        return points, frames
 
     @property
     def length_mm(self) -> float:
@@ -122,8 +121,20 @@ class Chain:
         at = np.asarray(near_mm, dtype=np.float64).copy()
         for _ in range(rounds):
             here, frames = self.at(at)
-            at += np.clip(np.sum((points_mm - here) * frames[:, 0], axis=1), -20.0, 20.0)
+            step = np.clip(np.sum((points_mm - here) * frames[:, 0], axis=1), -20.0, 20.0)
+            at += step
+            if np.abs(step).max() < STILL_MM:
+                break
         return at
+
+
+def _one_after_another(spins: Frames) -> Frames:
+    """Of each spin the product with all before it, in some seven steps for a hundred (a scan)."""
+    whole, reach = spins.copy(), 1
+    while reach < len(whole):
+        whole[reach:] = whole[reach:] @ whole[:-reach]
+        reach *= 2
+    return whole
 
 
 def chain_through(points: Points3, ways: Points3, before_mm: float, after_mm: float) -> Chain:

@@ -17,6 +17,7 @@ __all__ = [
     "exp",
     "local",
     "predict",
+    "predict_one",
     "predict_world",
 ]
 
@@ -224,9 +225,6 @@ def _wrapped(state: State, thing: Ints, nominal: Matrix) -> tuple[Matrix, NDArra
     inner = radius * (bend_x * cos - bend_y * sin)
     at = along * (1 + (1 - give) * inner)
     half = 0.5 * at**2
-    points = np.stack(
-        [radius * cos + bend_x * half, -radius * sin + bend_y * half, at * (1 - inner)], axis=1
-    )
     by_at = np.stack([bend_x * at, bend_y * at, 1 - inner], axis=1)
     by_inner = by_at * (along * (1 - give))[:, None]
     by_inner[:, 2] -= at
@@ -246,7 +244,41 @@ def _wrapped(state: State, thing: Ints, nominal: Matrix) -> tuple[Matrix, NDArra
         by_radius - by_angle * (angle / roll)[:, None],
         -by_at * (along * inner)[:, None],
     ]
-    return points, np.stack(slopes, axis=1)
+    return _round_hose(state, thing, nominal), np.stack(slopes, axis=1)
+
+
+def _round_hose(state: State, thing: Ints | int, nominal: Matrix) -> Matrix:
+    """Points of bands in their frames, (N, 3); of one band or of each point's own."""
+    radius, (u, v) = state.radius_mm, (nominal * state.scale[state.print_row[thing]]).T
+    bend_x, bend_y = state.bend[thing].T
+    angle = u / (radius - PAPER_MM / 2)
+    cos, sin = np.cos(angle), np.sin(angle)
+    inner = radius * (bend_x * cos - bend_y * sin)
+    at = (v + state.skew[thing] * u) * (1 + (1 - state.give) * inner)
+    half = 0.5 * at**2
+    return np.stack(
+        [radius * cos + bend_x * half, bend_y * half - radius * sin, at * (1 - inner)], axis=1
+    )
+
+
+def predict_one(state: State, photo: int, band: int, nominal: Matrix) -> Matrix:
+    """Where points of one band are seen in one photo.
+
+    Parameters
+    ----------
+    state : State
+    photo, band : int
+        Rows of the state.
+    nominal : (N, 2) [mm]
+
+    Returns
+    -------
+    (N, 2) [px]
+        Not a number behind the camera.
+    """
+    inner = _round_hose(state, band, nominal)
+    world = inner @ state.thing_turn[band].T + state.thing_shift[band]
+    return predict_world(state, photo, world)
 
 
 def predict(state: State, points: Points, *, slopes: bool = True) -> tuple[Matrix, Matrix, Ints]:

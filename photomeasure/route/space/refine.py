@@ -15,7 +15,7 @@ from photomeasure.references.artwork import Marker
 from photomeasure.references.board import marker_ink
 from photomeasure.references.prints import Piece
 from photomeasure.route.space.gather import joined
-from photomeasure.route.space.model import PAPER_MM, Points, State, Thing, predict
+from photomeasure.route.space.model import PAPER_MM, Points, State, Thing, predict_one
 
 __all__ = ["Grey", "Search", "band_points", "outer_ends"]
 
@@ -114,14 +114,6 @@ def band_points(
     return joined(parts)
 
 
-def _at(state: State, photo: int, row: int, nominal: Matrix) -> Matrix:
-    count = len(nominal)
-    points = Points(
-        np.full(count, photo), np.full(count, row), nominal, np.empty((count, 2)), np.ones(count)
-    )
-    return predict(state, points, slopes=False)[0]
-
-
 def _facing(state: State, photo: int, row: int, nominal: Matrix) -> Vector:
     """Cosine between a band's face and the way to the camera; below zero it faces away."""
     turn = state.thing_turn[row]
@@ -187,7 +179,7 @@ def _band(
     places = thing.nominal(_places(thing.piece))
     height, width = grey.shape
     facing = _facing(state, photo, row, places)
-    px = _at(state, photo, row, places)
+    px = predict_one(state, photo, row, places)
     depth = state.turn[photo][2] @ state.thing_shift[row] + state.shift[photo][2]
     room = 4 + state.lens[photo][0] / max(depth, 1.0) * REACH_MM
     chosen = (facing > LEAST_FACING) & np.all((px > room) & (px < (width - room, height - room)), 1)
@@ -215,7 +207,7 @@ def blur_px_over(blur_px: float, px_per_mm: Vector) -> Vector:
 
 def _pulled(grey: Grey, which: tuple[int, int], state: State, nominal: Matrix) -> Matrix:
     """Brightness of the photo at points of a band, shape of all but the last axis."""
-    px = _at(state, *which, nominal.reshape(-1, 2)).astype(np.float32)
+    px = predict_one(state, *which, nominal.reshape(-1, 2)).astype(np.float32)
     px = px.reshape(len(nominal), -1, 2)
     values = [
         cv2.remap(
@@ -302,8 +294,11 @@ def _fine(
     good = (alike > ALIKE) & (contrast > LEAST_CONTRAST) & (np.abs(step).max(axis=1) < 0.1)
     if not good.any():
         return None
-    px = _at(state, *which, (places + off)[good])
-    per_mm = np.linalg.norm(_at(state, *which, (places + off)[good] + [0, 0.5]) - px, axis=1) / 0.5
+    px = predict_one(state, *which, (places + off)[good])
+    per_mm = (
+        np.linalg.norm(predict_one(state, *which, (places + off)[good] + [0, 0.5]) - px, axis=1)
+        / 0.5
+    )
     likeness = max(1.0, 2 * float(np.median(blur_mm)) / STEP_MM)  # neighbours' noise is alike
     noise = np.hypot(NOISE_PX, spread[good] * likeness * per_mm)
     count = int(good.sum())

@@ -10,7 +10,7 @@ from photomeasure.photo import Photo
 from photomeasure.references.catalogue import all_prints
 from photomeasure.references.consensus import pieces_seen
 from photomeasure.references.corners import guess_from_markers, refine_corners
-from photomeasure.references.markers import SeenMarkers, read_markers
+from photomeasure.references.markers import SeenMarkers, propose_quads, read_markers
 from photomeasure.references.prints import FoundPiece, Piece, Print
 from photomeasure.route.space.curled import read_curled
 
@@ -80,7 +80,8 @@ def see(photo: Photo) -> Shot:
     -------
     Shot
     """
-    seen = read_markers(photo.grey)
+    quads = propose_quads(photo.grey)
+    seen = read_markers(photo.grey, quads)
     cards = _cards(photo, seen)
     hint = photo.focal_hint
     blurs = [card.blur_px for card in cards]
@@ -92,7 +93,7 @@ def see(photo: Photo) -> Shot:
         lens=lens_prior(photo, USUAL_DISTANCE_MM),
         focal_mm=(hint.focal_mm if hint else None) or USUAL_FOCAL_MM,
         cards=cards,
-        marks=(*_marks(seen), *_marks(read_curled(photo.grey, seen))),
+        marks=(*_marks(seen), *_marks(read_curled(photo.grey, quads, seen))),
         blur_px=float(np.median(blurs)) if blurs else 1.0,
         warnings=photo.warnings,
     )

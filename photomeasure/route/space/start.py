@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -20,6 +21,7 @@ Pose = NDArray[np.float64]  # (4, 4)
 WORST_PX = 40.0  # usual error of a first pose; beyond, the photo does not fit
 MOST_PX = 60.0  # errors beyond count alike
 REFINEMENTS = 8
+STILL = 1e-6  # rad, and of the distance: a pose that moves less stands
 LEAST_CROSSED = 4
 LEAST_POINTS = 8  # of things already placed, to hang a photo on to
 
@@ -44,21 +46,45 @@ class Placed:
         x, y = self.radius_mm * np.cos(angle), -self.radius_mm * np.sin(angle)
         return np.column_stack([x, y, flat[:, 1]])
 
-    def views(self, photo: int) -> list[tuple[int, Matrix, Matrix]]:
-        """Every thing that a photo shows: its row, points in its frame, and rays to them."""
+    def views(self, photo: int) -> list["_View"]:
+        """Every thing that a photo shows."""
         shot = self.shots[photo]
         rows = {thing.name: k for k, thing in enumerate(self.things)}
         out = []
         for card in shot.cards:
             row = rows[card.print_.name, card.piece.name]
             solid = self.solid(row, card.piece.corners_page_mm[card.corner_ids])
-            out.append((row, solid, rays(shot.lens.camera, card.corners_px)[:, :2]))
+            at = rays(shot.lens.camera, card.corners_px)[:, :2]
+            out.append(_View(row, solid, at, is_band=False))
         for row in sorted({rows[m.print_.name, m.piece.name] for m in shot.marks}):
             own = [m for m in shot.marks if (m.print_.name, m.piece.name) == self.things[row].name]
             page = np.concatenate([m.piece.marker_corners_page_mm[m.row] for m in own])
             px = np.concatenate([m.corners_px for m in own])
-            out.append((row, self.solid(row, page), rays(shot.lens.camera, px)[:, :2]))
+            at = rays(shot.lens.camera, px)[:, :2]
+            out.append(_View(row, self.solid(row, page), at, is_band=True))
         return out
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """A thing in one photo: its row, points in its frame, rays to them."""
+
+    row: int
+    solid: Matrix
+    seen: Matrix
+    is_band: bool
+
+    @cached_property
+    def poses(self) -> list[Pose]:
+        """Camera from thing, by a plane's two solutions."""
+        if self.is_band:
+            return _band_poses(self.solid, self.seen)
+        return [pose for pose, _ in _flat_poses(self.solid, self.seen)]
+
+    @property
+    def weight(self) -> int:
+        """How much it tells of where a camera stands."""
+        return len(self.solid) * (1 if self.is_band else 3)
 
 
 def things_seen(shots: Iterable[Shot]) -> list[Thing]:
@@ -83,20 +109,14 @@ def place_all(placed: Placed) -> None:
         Filled in.
     """
     views = [placed.views(photo) for photo in range(len(placed.shots))]
-    weight = [
-        sum(len(solid) * (1 if placed.things[row].is_band else 3) for row, solid, _ in seen)
-        for seen in views
-    ]
-    first = int(np.argmax(weight))
+    first = int(np.argmax([sum(one.weight for one in seen) for seen in views]))
     placed.of_photos[first] = np.eye(4)
     _hang_things(placed, views[first], np.eye(4), placed.shots[first].lens.camera.focal_px)
     while True:
         waiting = [k for k in range(len(views)) if k not in placed.of_photos]
         known = {
-            k: sum(len(solid) * (1 if placed.things[row].is_band else 3)
-                   for row, solid, _ in views[k] if row in placed.of_things)
-            for k in waiting
-        }  # fmt: skip
+            k: sum(one.weight for one in views[k] if one.row in placed.of_things) for k in waiting
+        }
         for photo in sorted(waiting, key=lambda k: -known[k]):
             if known[photo] < LEAST_POINTS:
                 continue
@@ -111,23 +131,17 @@ def place_all(placed: Placed) -> None:
             return
 
 
-def _hang_things(
-    placed: Placed, views: list[tuple[int, Matrix, Matrix]], pose: Pose, focal_px: float
-) -> None:
+def _hang_things(placed: Placed, views: list[_View], pose: Pose, focal_px: float) -> None:
     """Place what a placed photo shows and no earlier one did."""
-    for row, solid, seen in views:
-        if row in placed.of_things:
-            continue
-        candidates = _thing_poses(placed, row, solid, seen)
-        if candidates:
-            best = min(candidates, key=lambda one: _error(one, solid, seen, focal_px))
-            placed.of_things[row] = np.linalg.inv(pose) @ best
+    for one in views:
+        if one.row not in placed.of_things and one.poses:
+            errors = [_error(there, one.solid, one.seen, focal_px) for there in one.poses]
+            best = one.poses[int(np.argmin(errors))]
+            placed.of_things[one.row] = np.linalg.inv(pose) @ best
 
 
-def _thing_poses(placed: Placed, row: int, solid: Matrix, seen: Matrix) -> list[Pose]:
-    """Camera from thing, by a plane's two solutions."""
-    if not placed.things[row].is_band:
-        return [pose for pose, _ in _flat_poses(solid, seen)]
+def _band_poses(solid: Matrix, seen: Matrix) -> list[Pose]:
+    """Camera from band, by each of its markers in turn."""
     poses = []
     for first in range(0, len(solid), 4):
         corners, at = solid[first : first + 4], seen[first : first + 4]
@@ -169,14 +183,8 @@ def _finer(pose: Pose, solid: Matrix, seen: Matrix) -> Pose:
         camera = turned + pose[:3, 3]
         if np.any(camera[:, 2] <= 0):
             break
-        x, y, z = camera[:, 0] / camera[:, 2], camera[:, 1] / camera[:, 2], camera[:, 2]
-        rest = np.stack([x, y], axis=1) - seen
-        slopes = np.zeros((len(x), 2, 6))
-        slopes[:, 0, 3], slopes[:, 1, 4] = 1 / z, 1 / z
-        slopes[:, 0, 5], slopes[:, 1, 5] = -x / z, -y / z
-        for k in range(3):
-            way = np.cross(np.eye(3)[k], turned)
-            slopes[:, :, k] = np.einsum("nij,nj->ni", slopes[:, :, 3:], way)
+        rest = camera[:, :2] / camera[:, 2:] - seen
+        slopes = _slopes(turned, camera)
         off = np.hypot(*rest.T)
         weight = 1 / np.maximum(off, 2 * np.median(off) + 1e-9)
         flat = (slopes * weight[:, None, None]).reshape(-1, 6)
@@ -187,7 +195,18 @@ def _finer(pose: Pose, solid: Matrix, seen: Matrix) -> Pose:
         pose = pose.copy()
         pose[:3, :3] = turn @ pose[:3, :3]
         pose[:3, 3] += step[3:]
+        if np.abs(step[:3]).max() < STILL and np.abs(step[3:]).max() < STILL * camera[0, 2]:
+            break
     return pose
+
+
+def _slopes(turned: Matrix, camera: Matrix) -> NDArray[np.float64]:
+    """How x/z and y/z of points change with a turn and a shift, (N, 2, 6)."""
+    (tx, ty, tz), (x, y, z) = turned.T, camera.T
+    one, by_x, by_y, none = 1 / z, -x / z**2, -y / z**2, np.zeros_like(z)
+    of_x = [by_x * ty, one * tz - by_x * tx, -one * ty, one, none, by_x]
+    of_y = [by_y * ty - one * tz, -by_y * tx, one * tx, none, one, by_y]
+    return np.stack([np.stack(of_x, axis=1), np.stack(of_y, axis=1)], axis=1)
 
 
 def _error(pose: Pose, solid: Matrix, seen: Matrix, focal_px: float) -> float:
@@ -199,18 +218,16 @@ def _error(pose: Pose, solid: Matrix, seen: Matrix, focal_px: float) -> float:
     return float(np.mean(np.minimum(off, MOST_PX)))
 
 
-def _photo_pose(
-    placed: Placed, views: list[tuple[int, Matrix, Matrix]], focal_px: float
-) -> tuple[Pose | None, float]:
+def _photo_pose(placed: Placed, views: list[_View], focal_px: float) -> tuple[Pose | None, float]:
     """Camera from world, from the placed cards that the photo shows, else from the bands."""
-    known = [(row, solid, seen) for row, solid, seen in views if row in placed.of_things]
-    cards = [one for one in known if not placed.things[one[0]].is_band]
+    known = [one for one in views if one.row in placed.of_things]
+    cards = [one for one in known if not one.is_band]
     everything = _in_world(placed, known)
     world, seen = _in_world(placed, cards or known)
     poses = [
-        pose @ np.linalg.inv(placed.of_things[row])
-        for row, solid, at in cards or known
-        for pose in _thing_poses(placed, row, solid, at)
+        pose @ np.linalg.inv(placed.of_things[one.row])
+        for one in cards or known
+        for pose in one.poses
     ]
     done, turn, shift = cv2.solvePnP(
         world, np.ascontiguousarray(seen), np.eye(3), None, flags=cv2.SOLVEPNP_SQPNP
@@ -229,44 +246,42 @@ def _photo_pose(
     return best, _error(best, world, seen, focal_px)
 
 
-def _in_world(placed: Placed, known: list[tuple[int, Matrix, Matrix]]) -> tuple[Matrix, Matrix]:
+def _in_world(placed: Placed, known: list[_View]) -> tuple[Matrix, Matrix]:
     """All points of placed things in the world, and the rays to them."""
-    world = [s @ placed.of_things[r][:3, :3].T + placed.of_things[r][:3, 3] for r, s, _ in known]
-    return np.concatenate(world), np.concatenate([seen for _, _, seen in known])
+    homes = [(one, placed.of_things[one.row]) for one in known]
+    world = [one.solid @ home[:3, :3].T + home[:3, 3] for one, home in homes]
+    return np.concatenate(world), np.concatenate([one.seen for one in known])
 
 
-def _mend(placed: Placed, views: list[list[tuple[int, Matrix, Matrix]]]) -> None:
+def _mend(placed: Placed, views: list[list[_View]]) -> None:
     """Of all poses that single photos suggest for a thing, take what fits all photos best."""
     focal = placed.shots[0].lens.camera.focal_px
     for row in placed.of_things:
         own = [
-            (pose, solid, seen)
+            (pose, one)
             for photo, pose in placed.of_photos.items()
-            for which, solid, seen in views[photo]
-            if which == row
+            for one in views[photo]
+            if one.row == row
         ]
         if len(own) < 2:
             continue
         candidates = [placed.of_things[row]]
-        for pose, solid, seen in own:
-            back = np.linalg.inv(pose)
-            candidates += [back @ one for one in _thing_poses(placed, row, solid, seen)]
-
+        candidates += [np.linalg.inv(pose) @ there for pose, one in own for there in one.poses]
         crossed = _crossed(own)
         if crossed is not None:
             candidates.append(crossed)
 
-        def cost(thing: Pose, own: list[tuple[Pose, Matrix, Matrix]] = own) -> float:
-            return sum(_error(pose @ thing, s, at, focal) for pose, s, at in own)
+        def cost(thing: Pose, own: list[tuple[Pose, _View]] = own) -> float:
+            return sum(_error(pose @ thing, one.solid, one.seen, focal) for pose, one in own)
 
         placed.of_things[row] = min(candidates, key=cost)
 
 
-def _crossed(own: list[tuple[Pose, Matrix, Matrix]]) -> Pose | None:
+def _crossed(own: list[tuple[Pose, _View]]) -> Pose | None:
     """Pose of a thing whose points are where the rays of two photos or more cross."""
     rays_of: dict[tuple[float, ...], list[tuple[Pose, Vector]]] = {}
-    for pose, solid, seen in own:
-        for point, ray in zip(np.round(solid, 4), seen, strict=True):
+    for pose, one in own:
+        for point, ray in zip(np.round(one.solid, 4), one.seen, strict=True):
             rays_of.setdefault(tuple(point), []).append((pose, ray))
     both = [(point, views) for point, views in rays_of.items() if len(views) > 1]
     if len(both) < LEAST_CROSSED:
