@@ -25,6 +25,7 @@ from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
 from tests.rendering.sensor import Development, develop, save_jpeg
 from tests.rendering.tracer import load
 from tests.rendering.truth import fitting_truth
+from tests.rendering.unverified import with_unverified_print
 
 Scene = TypeVar("Scene", FittingScene, PortScene, RouteScene)
 
@@ -85,6 +86,8 @@ def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     begun, base = time.perf_counter(), _base(options, seed)
     conditions = _conditions(artwork, options)
     scene = _as_asked(draw_fitting_scene(seed, conditions), options)
+    if options.unverified:
+        scene = with_unverified_print(scene)
     photos = [scene]
     if options.photos == 2:
         photos.append(second_photo(scene, conditions))
@@ -168,6 +171,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
     parser.add_argument("--hand", choices=["left", "right", "draw"], default="draw")
     parser.add_argument("--photos", type=int, choices=[1, 2], default=1, help="of each fitting")
+    parser.add_argument("--unverified", action="store_true", help="a print nobody measured")
     parser.add_argument("--slant", default="", help="of a port's photo, degrees: 45, 40-50, 0-4")
     parser.add_argument("--face", default="", help="round a port: machined, cast or painted")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")

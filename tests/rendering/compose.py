@@ -64,8 +64,10 @@ class Picture:
 
 def paper_body(sheet: Sheet, artwork: Artwork) -> Body:
     """The bent sheet as a mesh whose texture coordinates are exact for the print."""
-    half_x, half_y = sheet.half_mm
-    x, y = np.meshgrid(np.linspace(-half_x, half_x, 106), np.linspace(-half_y, half_y, 150))
+    (half_x, half_y), (mid_x, mid_y) = sheet.half_mm, sheet.paper_at_mm
+    x, y = np.meshgrid(
+        mid_x + np.linspace(-half_x, half_x, 106), mid_y + np.linspace(-half_y, half_y, 150)
+    )
     vertices = np.stack([x, y, sheet.height_mm(x, y)], axis=-1).reshape(-1, 3)
     x_page, y_page = page_from_sheet(sheet, x, y)
     rows, cols = artwork.reflectance.shape[:2]

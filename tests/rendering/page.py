@@ -52,6 +52,10 @@ class Sheet:
         Where the part presses the paper flat, sheet frame.
     flat_within_mm, rises_over_mm : float
         Flat up to this radius; the full curl beyond radius + rise.
+    paper_mm : (width, height) or None
+        Of the sheet of paper, if it is not as large as the page was designed.
+    paper_at_mm : (x, y)
+        The paper's middle, sheet frame: a printer does not feed it quite straight.
     """
 
     page_mm: tuple[float, float]
@@ -61,11 +65,20 @@ class Sheet:
     flat_at_mm: tuple[float, float]
     flat_within_mm: float
     rises_over_mm: float
+    paper_mm: tuple[float, float] | None = None
+    paper_at_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
     def half_mm(self) -> tuple[float, float]:
-        """Half of the page's printed width and height (the paper is as large as the page)."""
-        return self.page_mm[0] / 2, self.page_mm[1] / 2
+        """Half of the paper's width and height."""
+        width, height = self.paper_mm or self.page_mm
+        return width / 2, height / 2
+
+    def inside_mm(self, x_mm: Floats, y_mm: Floats) -> Floats:
+        """Distance within the paper's edge, (...) [mm]; negative beyond it."""
+        half_x, half_y = self.half_mm
+        across, along = x_mm - self.paper_at_mm[0], y_mm - self.paper_at_mm[1]
+        return np.asarray(np.minimum(half_x - np.abs(across), half_y - np.abs(along)))
 
     def height_mm(self, x_mm: Floats, y_mm: Floats) -> Floats:
         """Height of the paper above the bench's plane, (...) [mm]."""

@@ -55,12 +55,12 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True)
 class Bars:
-    """Check bars: what they measure, and what a person reads."""
+    """Check bars: what they measure, and what a person reads; None: nobody read them."""
 
     x_true_mm: float
     y_true_mm: float
-    x_read_mm: float
-    y_read_mm: float
+    x_read_mm: float | None
+    y_read_mm: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -56,9 +56,7 @@ def ground_points(camera: PhoneCamera, sheet: Sheet, x_px: Floats, y_px: Floats)
         depth = (height - eye[2]) / way[..., 2]
         x, y = eye[0] + depth * way[..., 0], eye[1] + depth * way[..., 1]
         height = sheet.height_mm(x, y)
-    half_x, half_y = sheet.half_mm
-    inside = np.minimum(half_x - np.abs(x), half_y - np.abs(y))
-    return Ground(np.stack([x, y, height], axis=-1), depth, inside)
+    return Ground(np.stack([x, y, height], axis=-1), depth, sheet.inside_mm(x, y))
 
 
 def pixel_grid(size_px: tuple[int, int], step: float, start: float) -> tuple[Floats, Floats]:
