@@ -71,7 +71,8 @@ def outcome(picture: Path, said_too: Sequence[str] = ()) -> Outcome:
     """Measure one rendered scene, named by its truth or only picture; hold it against its truth."""
     scene: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text("utf-8"))
     truth, bars = scene["truth"], scene["print"]["bars"]
-    options = PhotoOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
+    read = {"": BarReading(bars["x_read_mm"], bars["y_read_mm"])} if bars["x_read_mm"] else {}
+    options = PhotoOptions(read)
     try:
         answer = fitting(
             [load_photo(one) for one in pictures_of(picture)],
