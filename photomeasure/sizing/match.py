@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from uncertainties import UFloat, covariance_matrix
 
+from photomeasure.sizing.body import Body
 from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
 from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.settle import Asked, settle_by
@@ -64,6 +65,8 @@ class ThreadReading:
         p-value of the reading's own fit.
     seen : SeatLook or None
         What somebody saw of the seat.
+    body : Body or None
+        What was read of the hexagon, the mouth and the thread's length.
     """
 
     member: Member
@@ -76,6 +79,7 @@ class ThreadReading:
     hand: Hand = "unknown"
     misfit_p: float = 1.0
     seen: SeatLook | None = None
+    body: Body | None = None
 
     def __post_init__(self) -> None:
         for name, number in self.quantities().items():
@@ -141,10 +145,10 @@ def match(
         `identified` needs a probability of 0.95, a reading that fits the thread, and no likely
         thread that the true one starts on and does not hold.
     """
-    posterior = judge(_readings(reading), prior, reading.seen)
+    posterior = judge(_readings(reading), prior, reading.seen, reading.body)
     probabilities = posterior.probabilities[0]
     if other is not None:
-        second = judge(_readings(other[1]), prior, other[1].seen)
+        second = judge(_readings(other[1]), prior, other[1].seen, other[1].body)
         share = _share(posterior, second, other[0])
         probabilities = (1 - share) * probabilities + share * second.probabilities[0]
         if share * second.probabilities[0].max() > 0.5 * probabilities.max():

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -6,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from uncertainties import UFloat, ufloat
 
+from photomeasure.sizing.body import Body
 from photomeasure.sizing.match import NONE_OF_THESE, Prior, ThreadReading, match
 from photomeasure.standards import lookalikes, thread
 from tests.sizing.mechanics import judged, only, simulated_photos, with_mistakes
@@ -138,6 +140,17 @@ def test_an_inch_machine_makes_the_inch_thread_likelier() -> None:
     }
     plain = {one.designation: one.probability for one in match(reading).candidates}
     assert inch["5/8-18 UNF"] > plain["5/8-18 UNF"]
+
+
+def test_a_photographed_hexagon_counts_as_a_reading() -> None:
+    def chance(flats_mm: float | None) -> float:
+        seen = None if flats_mm is None else Body(across_flats_mm=flats_mm)
+        poor = photo_of(17.5, None, scale_u=0.03)
+        found = match(replace(poor, body=seen)).candidates
+        return sum(one.probability for one in found if one.designation == "M18x1.5")
+
+    assert chance(24.0) > chance(None)
+    assert chance(16.0) < chance(None) / 5  # no hexagon is smaller than the thread it turns
 
 
 def test_nothing_read_is_an_honest_answer() -> None:
