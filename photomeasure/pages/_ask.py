@@ -10,6 +10,7 @@ from photomeasure.job.enter import enter, entered
 from photomeasure.job.units import Units
 from photomeasure.pages import _bench, _form
 from photomeasure.pages._bench import Upload
+from photomeasure.pages._words import say
 from photomeasure.quantities import parse_length_mm, parse_pitch_mm, parse_value
 from photomeasure.sizing.entries import EndEntry
 
@@ -21,6 +22,7 @@ __all__ = [
     "has_bars",
     "keep_for",
     "length_mm",
+    "more_photos",
     "pitch_mm",
     "uploads",
     "with_photo",
@@ -42,7 +44,9 @@ def length_mm(label: str, key: str, units: Units, *, hint: str = "") -> float | 
 def pitch_mm(label: str, key: str, units: Units) -> float | None:
     """Ask for a pitch: millimetres, or threads to the inch."""
     bare = "mm" if units == "mm" else "tpi"
-    text = st.text_input(f"{label} ({bare})", key=key, placeholder="1.5 mm or 18 tpi").strip()
+    text = st.text_input(
+        f"{label} ({bare})", key=key, placeholder=say("caliper.pitch_hint")
+    ).strip()
     if not text:
         return None
     return parse_pitch_mm(text + bare if _is_bare(text) else text)
@@ -73,14 +77,12 @@ def bars(job: Job, kind: str) -> Bars:
     x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
     if x is not None and y is not None:
         _bench.remember_bars(kind, (x, y))
-        words = _bench.in_units(f"Check bars of the print: {x:g} mm and {y:g} mm")
+        words = _bench.in_units(say("bars.known", x=x, y=y))
         with st.expander(words, key=f"bars.{kind}"):
             _form.side_by_side(job, "bars", kind)
         return x, y
-    st.subheader("Check bars of your print")
-    st.caption(
-        "Both black bars, by caliper or steel rule: a print 1 % small makes every answer 1 % wrong."
-    )
+    st.subheader(say("bars.title"))
+    st.caption(say("bars.why"))
     _offer_last(kind)
     _form.side_by_side(job, "bars", kind)
     return x, y
@@ -89,7 +91,7 @@ def bars(job: Job, kind: str) -> Bars:
 def _offer_last(kind: str) -> None:
     last = _bench.remembered_bars(kind)
     if last is not None:
-        words = _bench.in_units(f"Same print as last time: {last[0]:g} mm and {last[1]:g} mm")
+        words = _bench.in_units(say("bars.last", x=last[0], y=last[1]))
         st.button(
             words, key=f"bars.{kind}.last", width="stretch", on_click=_take_last, args=(kind, last)
         )
@@ -104,7 +106,7 @@ def end_names(job: Job) -> dict[str, str]:
     """Name both ends of the hose."""
     ends = [*job.entries.ends, EndEntry(), EndEntry()][:2]
     return {
-        letter: f"{letter}: {one.name}" if one.name else f"End {letter}"
+        letter: f"{letter}: {one.name}" if one.name else say("end.name", letter=letter)
         for letter, one in zip("AB", ends, strict=True)
     }
 
@@ -117,23 +119,27 @@ def end(job: Job, key: str) -> int | None:
         st.session_state[key] = said if said in labels else None
         st.session_state[f"{key}:said"] = said
     chosen = st.segmented_control(
-        "Which end of the hose?", list(labels), key=key, format_func=labels.__getitem__
+        say("end.which"), list(labels), key=key, format_func=labels.__getitem__
     )
     return None if chosen is None else "AB".index(chosen)
 
 
 def keep_for(job: Job, room: str) -> int | None:
     """Offer to keep an answer for either end; give the end, 0 or 1, that was just tapped."""
-    said = st.query_params.get("end", "")
+    said, ends = st.query_params.get("end", ""), [*job.entries.ends, EndEntry(), EndEntry()]
+    names = {
+        letter: f"{letter}: {one.name}" if one.name else say("keep.end", letter=letter)
+        for letter, one in zip("AB", ends, strict=False)
+    }
     with st.container(horizontal=True, key=f"{room}.keep"):
         tapped = [
             st.button(
-                f"Keep for {name[0].lower() + name[1:] if name.startswith('End ') else name}",
+                say("keep.for", end=name),
                 key=f"{room}.keep.{letter}",
                 type="primary" if said in ("", letter) else "secondary",
                 width="stretch",
             )
-            for letter, name in end_names(job).items()
+            for letter, name in names.items()
         ]
     return tapped.index(True) if any(tapped) else None
 
@@ -148,9 +154,11 @@ def with_photo(job: Job) -> Path | None:
     if not answers:
         return None
     said = st.query_params.get("end", "")
-    labels = {"": "no photo"} | {letter: end_names(job)[letter] for letter in sorted(answers)}
+    labels = {"": say("caliper.no_photo")} | {
+        letter: end_names(job)[letter] for letter in sorted(answers)
+    }
     chosen = st.segmented_control(
-        "Weigh it together with the photo of",
+        say("caliper.photo"),
         list(labels),
         default=said if said in answers else "",
         format_func=labels.__getitem__,
@@ -162,28 +170,39 @@ def with_photo(job: Job) -> Path | None:
 
 def uploads(job: Job, room: str) -> list[Upload]:
     """Ask for photos; after a broken connection the job's own photos are offered."""
+    return _given(say("photo.upload"), f"{room}.photos") or _from_job(job, room)
+
+
+def more_photos(room: str, uploads: list[Upload]) -> list[Upload]:
+    """Ask for a second photo of the same part; give them all."""
+    with st.expander(say("photo.more"), icon=":material/add_a_photo:", key=f"{room}.another"):
+        st.markdown(say(f"photo.more_{room}"))
+        known = [data for _, data in uploads]
+        more = _given(say("photo.more_upload"), f"{room}.more")
+    return uploads + [upload for upload in more if upload[1] not in known]
+
+
+def _given(label: str, key: str) -> list[Upload]:
     given = st.file_uploader(
-        "Photos: the files themselves, no messenger's copies",
-        type=KINDS,
-        accept_multiple_files=True,
-        key=f"{room}.photos",
-        max_upload_size=50,
+        label, type=KINDS, accept_multiple_files=True, key=key, max_upload_size=50
     )
     if len(given) > MOST_PHOTOS:
-        raise UsageError(f"{len(given)} photos are too many.", f"Give up to {MOST_PHOTOS}.")
-    if given:
-        return [(file.name, file.getvalue()) for file in given]
-    return _from_job(job, room)
+        raise UsageError(
+            say("photo.too_many", count=len(given)), say("photo.most", most=MOST_PHOTOS)
+        )
+    return [(file.name, file.getvalue()) for file in given]
 
 
 def _from_job(job: Job, room: str) -> list[Upload]:
     kept = {
-        f"{photo.taken_as} ({photo.file})": photo.file
+        f"{photo.taken_as} ({photo.file.removeprefix('photos/')})": photo
         for photo in job.entries.photos
         if photo.note == room
     }
     if not kept:
         return []
-    chosen = st.selectbox("Or a photo of this job", ["", *kept], key=f"{room}.kept_photo")
-    path = job.path(kept[chosen]) if chosen else None
-    return [(chosen, path.read_bytes())] if path else []
+    chosen = st.pills(
+        say("photo.of_job"), list(kept), selection_mode="multi", key=f"{room}.kept_photo"
+    )
+    paths = [(kept[name].taken_as, job.path(kept[name].file)) for name in chosen]
+    return [(name, path.read_bytes()) for name, path in paths if path]

@@ -3,7 +3,7 @@
 import hashlib
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from photomeasure.job.enter import enter, update_job
 from photomeasure.job.folder import SHELF_FILE
 from photomeasure.job.store import dump_json, read_json, write_atomically
 from photomeasure.job.units import Units, in_inches
+from photomeasure.pages._words import say
 from photomeasure.sizing.ports import designation_of
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "jobs_folder",
     "keep_photos",
     "keep_thread",
+    "mark_of",
     "open_kept",
     "planned",
     "refusals",
@@ -43,7 +45,7 @@ __all__ = [
 Upload = tuple[str, bytes]  # name, content
 _ID = re.compile(r"[0-9]{3,6}")
 _PRINTS = "prints.json"  # beside the jobs: the last readings of each kind of print
-_NEW = {"job": 1, "name": "New job", "ends": [{}, {}]}
+_NEW = {"job": 1, "name": say("job.new"), "ends": [{}, {}]}
 
 
 def jobs_folder() -> Path:
@@ -59,9 +61,9 @@ def job_names() -> dict[str, str]:
         try:
             job = open_job(file.parent)
             threads = filter(None, map(designation_of, job.entries.ends))
-            names[file.parent.name] = ", ".join([job.name or "no name", *threads])
+            names[file.parent.name] = ", ".join([job.name or say("job.no_name"), *threads])
         except BadJobError:
-            names[file.parent.name] = "cannot be read"
+            names[file.parent.name] = say("job.unreadable")
     return names
 
 
@@ -106,9 +108,9 @@ def change_job(change: Callable[[Job], Job]) -> Job:
     """Change the job as it stands on the disk now; the first entry starts it."""
     folder = _folder()
     if folder is None:
-        folder = start_job("New job").folder
+        folder = start_job(say("job.new")).folder
     if folder is None:
-        raise BadJobError("The job has no folder.", "Start a new job.")
+        raise BadJobError(say("job.no_folder"), say("job.start_new"))
     return update_job(folder, change)
 
 
@@ -170,11 +172,16 @@ def in_units(words: str, mark_mm: int | None = None) -> str:
     return in_inches(words, mark_mm) if units() == "in" else words
 
 
-def keep_photos(uploads: list[Upload], room: str) -> None:
+def mark_of(upload: Upload) -> str:
+    """Name a photo by its content."""
+    return hashlib.blake2b(upload[1], digest_size=12).hexdigest()
+
+
+def keep_photos(uploads: Sequence[Upload], room: str) -> None:
     """Put new uploads into the job's folder at once: a phone may drop its connection."""
     kept: frozenset[str] = st.session_state.get(f"{room}.kept", frozenset())
     for name, data in uploads:
-        mark = hashlib.blake2b(data, digest_size=12).hexdigest()
+        mark = mark_of((name, data))
         if mark not in kept:
             change_job(lambda job, name=name, data=data: add_photo(job, name, data, note=room))  # type: ignore[misc]
             kept |= {mark}
@@ -187,12 +194,13 @@ def refusals() -> Iterator[None]:
     try:
         yield
     except PhotomeasureError as error:
-        st.error(f"**{error.message}**\n\nWhat to do: {error.remedy}", icon=":material/block:")
+        words = say("refused", message=error.message, remedy=error.remedy)
+        st.error(words, icon=":material/block:")
         st.session_state["next.said"] = error.remedy[:1].lower() + error.remedy[1:]
     except Exception as error:
         if type(error).__module__.startswith("streamlit"):
             raise  # how Streamlit stops or reruns a page
-        st.error(f"The program made a mistake. It is logged in {log_mistake(error)}.")
+        st.error(say("mistake", file=log_mistake(error)))
 
 
 def remember_bars(kind: str, bars_mm: tuple[float, float]) -> None:

@@ -5,6 +5,7 @@ import streamlit as st
 from photomeasure.job import Job
 from photomeasure.job.enter import enter, entered
 from photomeasure.pages import _bench, _form
+from photomeasure.pages._words import say
 
 __all__ = ["offer_copy"]
 
@@ -42,7 +43,7 @@ def offer_copy(job: Job, end: int) -> None:
     ]
     if new:
         st.button(
-            f"Same hose end and adapter as at {other}: take over {len(new)} entries",
+            say("end.copy", end=other, count=len(new)),
             key="ends.copy",
             width="stretch",
             on_click=_copy,

@@ -1,5 +1,7 @@
 """Drawings that show how a photo is taken."""
 
+from photomeasure.pages._words import say
+
 __all__ = ["HOW"]
 
 _STYLE = 'font-family="sans-serif" font-size="19" fill="#14211f" stroke="#14211f" stroke-width="0"'
@@ -68,10 +70,10 @@ _FITTING = _svg(
     + _box("150,28", "110,16", _PHONE, "rotate(-12 205 36)")
     + _line("213,48 240,172", 2, _PHONE, "6 5")
     + _arrows("300,46", "300,200")
-    + _words("312,120", "20 to 25 cm")
-    + _words("4,70", "phone, leaning")
-    + _words("4,92", "a little sideways")
-    + _words("120,245", "fitting on the sheet's bed"),
+    + _words("312,120", say("draw.distance"))
+    + _words("4,70", say("draw.leaning"))
+    + _words("4,92", say("draw.sideways"))
+    + _words("120,245", say("draw.on_bed")),
 )
 
 _ROUTE = _svg(
@@ -82,12 +84,12 @@ _ROUTE = _svg(
         _box(at, "46,34", "#ffffff") + _box(inner, "20,14", "#14211f")
         for at, inner in (("50,205", "63,215"), ("262,110", "275,120"), ("380,75", "393,85"))
     )
-    + _words("105,228", "tape along the path")
-    + _words("322,140", "cards beside it:")
-    + _words("322,163", "at both ends")
-    + _words("322,186", "and between")
+    + _words("105,228", say("draw.tape"))
+    + _words("322,140", say("draw.cards"))
+    + _words("322,163", say("draw.both_ends"))
+    + _words("322,186", say("draw.between"))
     + _line("10,14 470,14 470,258 10,258 10,14", 2, "#5c6a66", "8 6")
-    + _words("24,42", "whole line in one photo, from above"),
+    + _words("24,42", say("draw.whole_line")),
 )
 
 _PORT = _svg(
@@ -106,12 +108,12 @@ _PORT = _svg(
     + _box("340,46", "100,16", _PHONE, "rotate(45 390 54)")
     + _line("380,66 158,176", 2, _PHONE, "6 5")
     + _line("190,30 190,150", 2, "#14211f", "8 6")
-    + _words("205,50", "40 to 50°")
-    + _words("10,100", "collar round")
-    + _words("350,150", "far wall of")
-    + _words("350,173", "the thread")
-    + _words("350,196", "is seen")
-    + _words("40,262", "plug below the threads"),
+    + _words("205,50", say("draw.angle"))
+    + _words("10,100", say("draw.collar"))
+    + _words("350,150", say("draw.far_wall"))
+    + _words("350,173", say("draw.thread"))
+    + _words("350,196", say("draw.is_seen"))
+    + _words("40,262", say("draw.plug")),
 )
 
 _SPACE = _svg(
@@ -134,10 +136,10 @@ _SPACE = _svg(
         _box(f"{x},{y}", "54,10", _PHONE, f"rotate({turn} {x + 27} {y + 5})")
         for x, y, turn in ((60, 110, -30), (150, 50, -25), (330, 200, 30), (400, 130, 25))
     )
-    + _words("20,246", "band 1 at the start")
-    + _words("250,246", "bands before, in and")
-    + _words("250,266", "after each bend")
-    + _words("10,34", "photos from both sides"),
+    + _words("20,246", say("draw.band_1"))
+    + _words("250,246", say("draw.bends"))
+    + _words("250,266", say("draw.each_bend"))
+    + _words("10,34", say("draw.both_sides")),
 )
 
 _CALIPER = _svg(
@@ -153,13 +155,13 @@ _CALIPER = _svg(
     + _arrows("275,105", "275,175")
     + _line("250,105 285,105", 1)
     + _line("250,175 285,175", 1)
-    + _words("290,135", "over the crests,")
-    + _words("290,158", "square to the axis")
+    + _words("290,135", say("draw.crests"))
+    + _words("290,158", say("draw.square"))
     + _line("130,86 140,97 150,86 160,97 170,86 180,97 190,86 200,97 210,86 220,97 230,86", 2)
     + _line("130,86 130,62 230,62 230,86", 2)
-    + _words("100,48", "pitch gauge: no light under it")
+    + _words("100,48", say("draw.gauge"))
     + _arrows("130,205", "230,205")
-    + _words("60,236", "or the length over 10 turns"),
+    + _words("60,236", say("draw.ten_turns")),
 )
 
 HOW = {

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
+from typing import Self
 
 import streamlit as st
 
@@ -14,6 +15,7 @@ from photomeasure.job.enter import enter, entered, unfinished
 from photomeasure.job.spoken import UNITS_OF, read_entry, say_entry
 from photomeasure.job.units import Units
 from photomeasure.pages import _bench
+from photomeasure.pages._words import say
 from photomeasure.sizing.hose_class import hose_standards
 from photomeasure.sizing.shelf import seats
 
@@ -47,7 +49,7 @@ class Entry:
         pairs = (pair.partition("=") for pair in self.options.split("|") if pair)
         return {value: words for value, _, words in pairs}
 
-    def at_end(self, index: str) -> "Entry":
+    def at_end(self, index: str) -> Self:
         """Give the entry of one end, 0 or 1."""
         return replace(self, path=self.path.replace("*", index), only=self.only.replace("*", index))
 
@@ -105,14 +107,14 @@ def side_by_side(job: Job, page: str, part: str) -> None:
 
 def _rows(job: Job, rows: Sequence[Entry]) -> None:
     filled = sum(entered(job, row.path) is not None for row in rows)
-    st.caption(f"{filled} of {len(rows)} filled in. All may be left empty.")
+    st.caption(say("form.filled", filled=filled, all=len(rows)))
     units = _bench.units()
     for row in rows:
         _field(job, row, units)
         _below(job, row, units)
     groups = {row.path.rpartition(".")[0] for row in rows}
     if any(unfinished(job, group) for group in groups):
-        st.warning("Not counted yet: fill in the rest of what belongs together.")
+        st.warning(say("form.waits"))
 
 
 def _field(job: Job, row: Entry, units: Units) -> None:
@@ -130,7 +132,11 @@ def _field(job: Job, row: Entry, units: Units) -> None:
 
 
 def _choice(row: Entry, shown: str) -> None:
-    choices = {"yes": "yes", "no": "no"} if row.kind == "yesno" else row.choices
+    choices = (
+        {answer: say(f"form.{answer}") for answer in ("yes", "no")}
+        if row.kind == "yesno"
+        else row.choices
+    )
     if shown and shown not in choices:
         choices = {**choices, shown: shown}  # from a file: kept as it stands
     names = list(choices)
@@ -152,7 +158,7 @@ def _choice(row: Entry, shown: str) -> None:
             key=row.path,
             on_change=_keep,
             args=(row,),
-            placeholder="choose",
+            placeholder=say("choose"),
         )
 
 
@@ -201,13 +207,15 @@ def _below(job: Job, row: Entry, units: Units, *, why: bool = True) -> None:
     """Say under a field what was refused, or what it is in the other units, or why it is asked."""
     refused = st.session_state.get(f"{row.path}:refused")
     if refused:
-        st.error(f"Not saved: {refused}", icon=":material/block:")
+        st.error(say("form.refused", why=refused), icon=":material/block:")
         return
     value = entered(job, row.path)
     other: Units = "in" if units == "mm" else "mm"
-    lines = [f"Why: {row.why}"] if why else []
+    lines = [say("form.why", why=row.why)] if why else []
     if value is not None and row.kind in UNITS_OF:
         here, there = (say_entry(row.kind, value, one) for one in (units, other))
-        lines.insert(0, f"**{here}**" if here == there else f"**{here} = {there}**")
+        lines.insert(
+            0, f"**{here}**" if here == there else say("form.both", here=here, there=there)
+        )
     if lines:
         st.caption("  \n".join(lines))

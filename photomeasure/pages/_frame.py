@@ -10,28 +10,18 @@ from photomeasure.errors import PhotomeasureError
 from photomeasure.job import CutPlan, Job
 from photomeasure.pages import _bench, _show
 from photomeasure.pages._places import Lack, lacks
+from photomeasure.pages._words import say
 from photomeasure.sizing.assembly import saw_mark_mm
 from photomeasure.sizing.entries import EndEntry
 from photomeasure.sizing.ports import designation_of
 
 __all__ = ["TITLES", "bench_page", "known", "lack_buttons", "open_lack", "say_known", "say_next"]
 
-TITLES = {
-    "start": "On the bench",
-    "job": "This job",
-    "thread": "Which thread is this?",
-    "fitting": "Thread by photo",
-    "port": "Port by photo",
-    "caliper": "Thread by caliper",
-    "ends": "Ports and hose ends",
-    "line": "Line and oil",
-    "hose": "The hose",
-    "route": "The hose's path",
-    "space": "Path in space",
-    "room": "Room and movement",
-    "plan": "Cut and job sheet",
-    "prints": "Print the sheet",
-}
+PAGES = (
+    *("start", "job", "thread", "fitting", "port", "caliper", "ends", "line", "hose"),
+    *("route", "space", "room", "plan", "prints"),
+)
+TITLES = {at: say(f"title.{at}") for at in PAGES}
 _LONGEST = 60  # letters of a step that fit on a phone's button
 _NAMED = ("start", "job", "plan")  # pages that say which job it is
 
@@ -63,7 +53,7 @@ def _head(at: str) -> None:
     with st.container(horizontal=True, key="head", vertical_alignment="center"):
         if at != "start":
             st.button(
-                "Bench",
+                say("head.start"),
                 icon=":material/home:",
                 key="head.start",
                 on_click=_bench.go,
@@ -71,7 +61,7 @@ def _head(at: str) -> None:
             )
         if at not in ("start", "job"):
             st.button(
-                "Job",
+                say("head.job"),
                 icon=":material/checklist:",
                 key="head.job",
                 on_click=_bench.go,
@@ -79,7 +69,7 @@ def _head(at: str) -> None:
             )
         st.session_state["unit"] = {"mm": "mm", "in": "inch"}[_bench.units()]
         st.segmented_control(
-            "Unit of bare figures",
+            say("head.unit"),
             ["mm", "inch"],
             key="unit",
             required=True,
@@ -101,7 +91,7 @@ def _foot(at: str) -> None:
         except PhotomeasureError as error:
             st.error(f"**{error.message}** {error.remedy}", icon=":material/block:")
             st.button(
-                "Next: change what the line belongs to",
+                say("next.wrong_line"),
                 key="next.go",
                 width="stretch",
                 on_click=_bench.go,
@@ -111,10 +101,10 @@ def _foot(at: str) -> None:
             return
         answer = st.session_state.get("next.known")
         if answer or job.folder is not None:
-            st.caption(f"Now: **{answer}**" if answer else known(job, plan))
+            st.caption(say("next.now", answer=answer) if answer else known(job, plan))
         said = st.session_state.get("next.said")
         if said:
-            st.markdown(f"**Next: {said}**")
+            st.markdown(say("next.said", words=said))
         else:
             _next_button(at, job, plan)
 
@@ -125,24 +115,26 @@ def known(job: Job, plan: CutPlan) -> str:
     words = [f"**{letter}** {_thread_words(end)}" for letter, end in zip("AB", ends, strict=False)]
     route = job.entries.route
     mark = saw_mark_mm(plan.lengths)
-    words.append("**path** " + ("?" if route is None else f"{route.length.value:.0f} mm"))
-    words.append("**cut** " + ("?" if mark is None else f"{mark} mm"))
-    state = f"**{plan.open_count} open**" if plan.open_count else "**ready**"
-    return _bench.in_units(" · ".join([*words, state]), mark)
+    length = "?" if route is None else f"{route.length.value:.0f} mm"
+    words.append(f"**{say('known.path')}** {length}")
+    words.append(f"**{say('known.cut')}** " + ("?" if mark is None else f"{mark} mm"))
+    count = plan.open_count
+    state = say("known.open", count=count) if count else say("known.ready")
+    return _bench.in_units(" · ".join([*words, f"**{state}**"]), mark)
 
 
 def _thread_words(end: EndEntry) -> str:
     name = designation_of(end)
     if name is not None:
         return name
-    return "?" if end.thread is None else "not sure"
+    return "?" if end.thread is None else say("known.not_sure")
 
 
 def _next_button(at: str, job: Job, plan: CutPlan) -> None:
     found = [lack for lack in lacks(plan) if lack.page in TITLES]
     if job.folder is None:
         st.button(
-            "Next: find out which thread it is",
+            say("next.thread"),
             key="next.go",
             type="primary",
             width="stretch",
@@ -154,7 +146,7 @@ def _next_button(at: str, job: Job, plan: CutPlan) -> None:
     if not found:
         if at != "plan":
             st.button(
-                "Next: print the job sheet",
+                say("next.sheet"),
                 key="next.go",
                 type="primary",
                 width="stretch",
@@ -165,7 +157,7 @@ def _next_button(at: str, job: Job, plan: CutPlan) -> None:
     first = found[0]
     words = textwrap.shorten(_bench.in_units(first.words), _LONGEST, placeholder=" …")
     st.button(
-        f"Next: {_place(first)}{words}",
+        say("next.lack", place=_place(first), words=words),
         key="next.go",
         type="primary",
         width="stretch",
@@ -176,7 +168,8 @@ def _next_button(at: str, job: Job, plan: CutPlan) -> None:
 
 
 def _place(lack: Lack) -> str:
-    return f"end {lack.end}, " if lack.end and f" {lack.end}" not in lack.words else ""
+    is_said = not lack.end or f" {lack.end}" in lack.words
+    return "" if is_said else say("lack.end", end=lack.end)
 
 
 def open_lack(lack: Lack) -> None:
@@ -187,7 +180,7 @@ def open_lack(lack: Lack) -> None:
 def lack_buttons(found: Sequence[Lack]) -> None:
     """Draw open things: a button to where each is entered, or its words where nothing is."""
     for lack in found:
-        sign = "WRONG: " if lack.is_wrong else ""
+        sign = say("lack.wrong") if lack.is_wrong else ""
         words = f"{sign}{_place(lack)}{_bench.in_units(lack.words)}"
         if lack.page in TITLES:
             st.button(

@@ -4,6 +4,7 @@ import streamlit as st
 
 from photomeasure.job import Job
 from photomeasure.pages._picture import picture
+from photomeasure.pages._words import say
 
 __all__ = ["kept_picture"]
 
@@ -17,7 +18,6 @@ def kept_picture(job: Job, end: int) -> None:
     ]
     if pictures and pictures[-1].is_file():
         letter = "AB"[end]
-        with st.expander(f"The picture of {letter}"):
-            picture(
-                pictures[-1].read_bytes(), f"kept.{letter}", f"what was measured at end {letter}"
-            )
+        with st.expander(say("thread.picture", end=letter)):
+            words = say("thread.measured", end=letter)
+            picture(pictures[-1].read_bytes(), f"kept.{letter}", words)

@@ -1,6 +1,7 @@
 """Measuring, once for the same photos and entries, and never more than two at a time."""
 
 import threading
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -13,26 +14,42 @@ from photomeasure.answers.overlay import profile_picture
 from photomeasure.answers.pictures import fitting_picture, route_picture
 from photomeasure.answers.port import PortAnswer, port
 from photomeasure.answers.port_picture import port_picture
-from photomeasure.answers.preview import points_of, preview, shares_of
+from photomeasure.answers.preview import (
+    WHOLE,
+    Window,
+    points_of,
+    preview,
+    shares_of,
+    window_round,
+)
 from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.answers.route_space import SpaceRouteAnswer, route_in_space
 from photomeasure.answers.space_pictures import plan_picture, space_picture
 from photomeasure.pages._ask import Bars
 from photomeasure.pages._bench import Upload
+from photomeasure.pages._words import say
 from photomeasure.photo import Photo, load_photo
 from photomeasure.route.reading import FlatOptions
+from photomeasure.route.space.reading import SpaceSaid
 from photomeasure.scene import BarReading
 from photomeasure.thread.lies import Lies
 
 __all__ = [
     "FittingSaid",
     "Mark",
+    "Marks",
+    "MeasuredPort",
     "MeasuredRoute",
+    "MeasuredSpace",
+    "MeasuredThread",
+    "Near",
+    "SpaceAsked",
     "looked_at",
     "measured_fitting",
     "measured_port",
     "measured_route",
     "measured_space",
+    "places_in",
     "previewed",
     "profile_over",
 ]
@@ -41,6 +58,7 @@ Mark = tuple[float, float]  # as shares of the photo's width and height
 Marks = tuple[Mark, ...]
 
 _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while it is measured
+_ROOM_ROUND_THREAD, _ROOM_ROUND_PORT = 3.2, 2.2  # times what is marked there
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)
@@ -49,7 +67,7 @@ def _loaded(upload: Upload) -> Photo:
     return load_photo(upload[1], upload[0])
 
 
-@st.cache_resource(max_entries=32, show_spinner="Looking at the photo …")
+@st.cache_resource(max_entries=32, show_spinner=say("measure.look"))
 def looked_at(upload: Upload, kind: Wanted) -> tuple[str, ...]:
     """Complain at once of what would spoil the measuring; refuse what is no photo."""
     with _AT_ONCE:
@@ -58,53 +76,98 @@ def looked_at(upload: Upload, kind: Wanted) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True)
 class FittingSaid:
-    """What is said of a fitting beside its photos; `aim` is where the first photo was tapped."""
+    """What is said of a fitting beside its photos; `marks` were set on the first of them."""
 
     lies: Lies = "unknown"
     spanner_mm: float | None = None
-    aim: Mark | None = None
+    marks: Marks = ()
 
 
-def _aimed(uploads: tuple[Upload, ...], aim: Mark | None) -> list[Photo]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """What of a photo is shown to mark on.
+
+    Attributes
+    ----------
+    jpeg : bytes
+    window : tuple of float
+        The part of the photo that it shows.
+    marks : tuple of (x, y)
+        Where the program itself would set them, as shares of the photo.
+    line : sequence of [x, y]
+        Drawn over it, likewise.
+    """
+
+    jpeg: bytes
+    window: Window = WHOLE
+    marks: Marks = ()
+    line: Sequence[Sequence[float]] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredThread:
+    """A fitting's answer, its annotated picture, and what the screen needs to correct it."""
+
+    answer: FittingAnswer
+    picture: bytes
+    near: Near | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredPort:
+    """A port's answer, its annotated picture, and what the screen needs to correct it."""
+
+    answer: PortAnswer
+    picture: bytes
+    near: Near | None
+
+
+def _marked(uploads: tuple[Upload, ...], marks: Marks) -> list[Photo]:
     photos = [_loaded(upload) for upload in uploads]
-    if aim is not None:
-        (at,) = points_of(photos[0], [list(aim)])
-        photos[0] = replace(photos[0], marked_px=(at,))
+    places = points_of(photos[0], [list(mark) for mark in marks])
+    photos[0] = replace(photos[0], marked_px=places)
     return photos
 
 
-@st.cache_resource(max_entries=8, show_spinner="Measuring the thread, some seconds …")
-def measured_fitting(
-    uploads: tuple[Upload, ...], bars: Bars, said: FittingSaid
-) -> tuple[FittingAnswer, bytes]:
+@st.cache_resource(max_entries=8, show_spinner=say("measure.fitting"))
+def measured_fitting(uploads: tuple[Upload, ...], bars: Bars, said: FittingSaid) -> MeasuredThread:
     """Measure a fitting and draw it."""
     with _AT_ONCE:
-        photos = _aimed(uploads, said.aim)
+        photos = _marked(uploads, said.marks)
         options = PhotoOptions({"": BarReading(*bars)})
         answer = fitting(photos, options, lies=said.lies, spanner_mm=said.spanner_mm)
-        seen = {trace.photo_key for trace in answer.traces}
-        shown = next(photo for photo in photos if photo.key in seen)
-        return answer, fitting_picture(shown, answer)
+        traces = {trace.photo_key: trace for trace in answer.traces}
+        shown = next(photo for photo in photos if photo.key in traces)
+        near = None
+        if (trace := traces.get(photos[0].key)) is not None:
+            window = window_round(photos[0], trace.axis_px, _ROOM_ROUND_THREAD)
+            ends = tuple((x, y) for x, y in shares_of(photos[0], trace.axis_px))
+            near = Near(preview(photos[0], window), window, ends)
+        return MeasuredThread(answer, fitting_picture(shown, answer), near)
 
 
-@st.cache_resource(max_entries=8, show_spinner="Measuring the port, some seconds …")
-def measured_port(
-    uploads: tuple[Upload, ...], bars: Bars, aim: Mark | None
-) -> tuple[PortAnswer, bytes]:
-    """Measure a port and draw it; `aim` is where the first photo was tapped."""
+@st.cache_resource(max_entries=8, show_spinner=say("measure.port"))
+def measured_port(uploads: tuple[Upload, ...], bars: Bars, marks: Marks) -> MeasuredPort:
+    """Measure a port and draw it; `marks` were set on the first photo."""
     with _AT_ONCE:
-        photos = _aimed(uploads, aim)
+        photos = _marked(uploads, marks)
         answer = port(photos, PhotoOptions({"": BarReading(*bars)}))
-        seen = {trace.photo_key for trace in answer.traces}
-        return answer, port_picture(next(one for one in photos if one.key in seen), answer)
+        traces = {trace.photo_key: trace for trace in answer.traces}
+        shown = next(photo for photo in photos if photo.key in traces)
+        near = None
+        if (trace := traces.get(photos[0].key)) is not None:
+            window = window_round(photos[0], trace.mouth_px, _ROOM_ROUND_PORT)
+            rim = shares_of(photos[0], trace.mouth_px)
+            near = Near(preview(photos[0], window), window, line=rim)
+        return MeasuredPort(answer, port_picture(shown, answer), near)
 
 
-@st.cache_resource(max_entries=8, show_spinner="Laying the profile over the photo …")
+@st.cache_resource(max_entries=8, show_spinner=say("measure.profile"))
 def profile_over(
     uploads: tuple[Upload, ...], bars: Bars, said: FittingSaid, designation: str
 ) -> bytes:
     """Draw a thread's profile over the photo that was measured."""
-    answer, _ = measured_fitting(uploads, bars, said)
+    answer = measured_fitting(uploads, bars, said).answer
     with _AT_ONCE:
         seen = {trace.photo_key for trace in answer.traces}
         photos = (_loaded(upload) for upload in uploads)
@@ -118,38 +181,66 @@ class MeasuredRoute:
 
     answer: RouteAnswer
     picture: bytes
-    preview: bytes
-    line: list[list[float]]
+    near: Near
+    of_first: Near | None
 
 
-@st.cache_resource(max_entries=8, show_spinner="Following the line, some seconds …")
+@st.cache_resource(max_entries=8, show_spinner=say("measure.route"))
 def measured_route(
-    upload: Upload, bars: Bars, said: FlatOptions, marks: Marks = ()
+    uploads: tuple[Upload, ...], bars: Bars, said: FlatOptions, marks: Marks = ()
 ) -> MeasuredRoute:
-    """Measure a route and draw it; `marks` are shares of the photo on the line, in order."""
+    """Measure a route and draw it; `marks` lie on the first photo's line, in order."""
     with _AT_ONCE:
-        photo = _loaded(upload)
-        pointed = replace(said, points_px=points_of(photo, [list(mark) for mark in marks]))
-        answer = route([photo], PhotoOptions({"": BarReading(*bars)}), pointed)
-        drawn = [] if answer.trace is None else shares_of(photo, answer.trace.centre_px)
-        return MeasuredRoute(answer, route_picture(photo, answer), preview(photo), drawn)
+        photos = [_loaded(upload) for upload in uploads]
+        pointed = replace(said, points_px=points_of(photos[0], [list(mark) for mark in marks]))
+        answer = route(photos, PhotoOptions({"": BarReading(*bars)}), pointed)
+        trace = answer.trace
+        shown = next((one for one in photos if trace and one.key == trace.photo_key), photos[0])
+        line = [] if trace is None else shares_of(shown, trace.centre_px)
+        near = Near(preview(shown), line=line)
+        own = near if shown is photos[0] else None
+        return MeasuredRoute(answer, route_picture(shown, answer), near, own)
 
 
-@st.cache_resource(max_entries=4, show_spinner="Working the path out in space, a minute or so …")
-def measured_space(
-    uploads: tuple[Upload, ...], bars: Bars, ods_mm: tuple[float | None, float | None]
-) -> tuple[SpaceRouteAnswer, bytes, bytes]:
-    """Measure a route in space, and draw it into its first photo and from the side."""
+@dataclass(frozen=True, slots=True)
+class SpaceAsked:
+    """What is said of a path in space beside its photos; `od_mm` of the hose to be made."""
+
+    od_mm: float | None
+    line_od_mm: float | None
+    seen: SpaceSaid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredSpace:
+    """A path's answer, drawn into its photos and from the side."""
+
+    answer: SpaceRouteAnswer
+    pictures: tuple[bytes, ...]
+    plan: bytes
+
+
+@st.cache_resource(max_entries=4, show_spinner=say("measure.space"))
+def measured_space(uploads: tuple[Upload, ...], bars: Bars, asked: SpaceAsked) -> MeasuredSpace:
+    """Measure a route in space, and draw it into each photo that was used."""
     loads = [partial(load_photo, data, name) for name, data in uploads]
-    said = FlatOptions(hose_od_mm=ods_mm[0], line_od_mm=ods_mm[1])
+    said = FlatOptions(hose_od_mm=asked.od_mm, line_od_mm=asked.line_od_mm)
     with _AT_ONCE:
-        answer = route_in_space(loads, PhotoOptions({"": BarReading(*bars)}), said)
+        options = PhotoOptions({"": BarReading(*bars)})
+        answer = route_in_space(loads, options, said, seen=asked.seen)
         seen = {trace.photo_key for trace in answer.traces}
-        shown = next(photo for load in loads if (photo := load()).key in seen)
-        return answer, space_picture(shown, answer), plan_picture(answer)
+        drawn = [space_picture(photo, answer) for load in loads if (photo := load()).key in seen]
+        return MeasuredSpace(answer, tuple(drawn), plan_picture(answer))
 
 
-@st.cache_resource(max_entries=8, show_spinner="Opening the photo …")
+@st.cache_resource(max_entries=64, show_spinner=say("measure.open"))
+def places_in(upload: Upload, marks: Marks) -> tuple[Mark, ...]:
+    """Give the pixels of marks on a photo."""
+    with _AT_ONCE:
+        return points_of(_loaded(upload), [list(mark) for mark in marks])
+
+
+@st.cache_resource(max_entries=16, show_spinner=say("measure.open"))
 def previewed(upload: Upload) -> bytes:
     """Give a small copy of a photo for the screen."""
     with _AT_ONCE:

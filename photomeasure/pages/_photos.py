@@ -10,18 +10,22 @@ from photomeasure.pages import _ask
 from photomeasure.pages._bench import Upload
 from photomeasure.pages._drawings import HOW
 from photomeasure.pages._frame import say_next
+from photomeasure.pages._words import say
 
 __all__ = ["Asked", "ask_for"]
+
+_TWICE = ("fitting", "port")  # rooms in which a second photo of the same part helps
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
-    """What was asked for, and where its answer goes: the words, the picture, and all the rest."""
+    """What was asked for, and where its answer goes: words, picture, marks by hand, the rest."""
 
-    uploads: list[Upload]
+    uploads: tuple[Upload, ...]
     bars: _ask.Bars
     answer: DeltaGenerator
     picture: DeltaGenerator
+    hand: DeltaGenerator
     rest: DeltaGenerator
 
     @property
@@ -30,7 +34,7 @@ class Asked:
         return None not in self.bars
 
 
-def ask_for(job: Job, room: str, kind: str, how_to: str) -> Asked:
+def ask_for(job: Job, room: str, kind: str) -> Asked:
     """Ask for the photos of a room and the check bars of the print that they show.
 
     Parameters
@@ -39,24 +43,28 @@ def ask_for(job: Job, room: str, kind: str, how_to: str) -> Asked:
     room : str
     kind : str
         Of print: `sheet`, `collar`, `cards` or `bands`.
-    how_to : str
-        How the photos are taken, in steps.
 
     Returns
     -------
     Asked
     """
     # the answer stands first; bars that it still lacks come between its words and its figures
-    answer, lacking, shown, rest = (st.container() for _ in range(4))
-    with st.expander("How to take the photo", icon=":material/help:", key=f"{room}.how"):
-        st.image(HOW[room], width="stretch")
-        st.markdown(how_to)
+    answer, lacking, shown, more, hand, rest, how = (st.container() for _ in range(7))
     uploads = _ask.uploads(job, room)
+    if not uploads:
+        with how:
+            st.image(HOW[room], width="stretch")
+            say_next(say("next.photo"))
+    elif room in _TWICE:
+        with more:
+            uploads = _ask.more_photos(room, uploads)
     is_lacking = not _ask.has_bars(job, kind)
     with lacking if uploads and is_lacking else st.container():
         bars = _ask.bars(job, kind)
-    if not uploads:
-        say_next("take the photo as shown, then choose it here.")
-    elif is_lacking:
-        say_next("measure both check bars of the print and enter them.")
-    return Asked(uploads, bars, answer, shown, rest)
+    if uploads and is_lacking:
+        say_next(say("next.bars"))
+    with st.expander(say("photo.how"), icon=":material/help:", key=f"{room}.how"):
+        if uploads:
+            st.image(HOW[room], width="stretch")
+        st.markdown(say(f"{room}.how"))
+    return Asked(tuple(uploads), bars, answer, shown, hand, rest)

@@ -11,21 +11,24 @@ from typing import Any
 
 import streamlit as st
 
+from photomeasure.pages._words import say
+
 __all__ = ["Shown", "picture"]
 
 _HTML = """
 <div class="pic">
   <div class="stage"><div class="sheet"><img draggable="false"><svg></svg></div></div>
   <div class="row">
-    <button class="larger" aria-label="enlarge">+ larger</button>
-    <button class="smaller" aria-label="make smaller">− smaller</button>
+    <button class="larger"></button>
+    <button class="smaller"></button>
   </div>
   <div class="row marking" hidden>
-    <button class="back">Take the last mark back</button>
-    <button class="again">Measure again</button>
+    <button class="back"></button>
+    <button class="again"></button>
   </div>
 </div>
 """
+_BUTTONS = ("larger", "smaller", "back", "again")
 _CSS = """
 .stage { position: relative; overflow: hidden; border: 1px solid #7a8783; cursor: crosshair; }
 .stage:focus-visible { outline: 3px solid #0b5563; outline-offset: 2px; }
@@ -61,12 +64,18 @@ class Shown:
         Drawn over it, in shares of width and height.
     marks : int
         The fewest marks that a person sets on it; 0: it is only looked at.
+    most : int
+        The most; one more tap clears them.
+    at : sequence of [x, y]
+        Marks that stand there at first, to be moved.
     is_answer : bool
         As soon as it comes, the page turns to its top, where the answer's words are.
     """
 
     line: Sequence[Sequence[float]] = ()
     marks: int = 0
+    most: int = 99
+    at: Sequence[Sequence[float]] = ()
     is_answer: bool = False
 
 
@@ -95,6 +104,10 @@ def picture(
         "alt": words,
         "line": how.line,
         "marks": how.marks,
+        "most": how.most,
+        "at": how.at,
+        "words": {name: say(f"picture.{name}") for name in _BUTTONS},
+        "keys": say("picture.mark_keys" if how.marks else "picture.look_keys", what=words),
         "is_answer": how.is_answer,
     }
     found = _component()(key=key, data=told, on_marks_change=_nothing)

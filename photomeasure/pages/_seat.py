@@ -11,6 +11,7 @@ from photomeasure.answers.seat_guide import (
     next_question,
     seat_found,
 )
+from photomeasure.pages._words import say
 from photomeasure.sizing.match import Candidate
 from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.zones import Member
@@ -27,8 +28,8 @@ def asked_seat(member: Member) -> SeatLook | None:
     if question is not None:
         _cards(member, question)
     if answers:
-        st.markdown("Seen: **" + ", ".join(answers.values()) + "**")
-        st.button("Look again", key="caliper.seat.again", on_click=_forget, args=(member,))
+        st.markdown(say("seat.seen", answers=", ".join(answers.values())))
+        st.button(say("seat.again"), key="caliper.seat.again", on_click=_forget, args=(member,))
     return look_of(member, answers)
 
 
@@ -37,7 +38,7 @@ def say_seat(member: Member, threads: Sequence[Candidate]) -> None:
     answers = _answers(member)
     if answers and threads and threads[0].family is not None:
         found = seat_found(member, answers, threads[0].designation)
-        st.markdown(f"**Seat.** {found.words}")
+        st.markdown(say("seat.found", words=found.words))
 
 
 def _answers(member: Member) -> dict[str, str]:
@@ -72,12 +73,12 @@ def _choice(member: Member, question: Question, option: Option) -> None:
         option.words,
         key=f"{_key(member, question.key)}.{option.key}",
         width="stretch",
-        on_click=_say,
+        on_click=_answered,
         args=(_key(member, question.key), option.key),
     )
 
 
-def _say(key: str, answer: str) -> None:
+def _answered(key: str, answer: str) -> None:
     st.session_state[key] = answer
 
 

@@ -6,12 +6,14 @@ from typing import Any
 
 import streamlit as st
 
-from photomeasure.answers.alike import WARNING, alike, cells_of
+from photomeasure.answers.alike import alike, cells_of
 from photomeasure.answers.candidates import if_print_is_true
 from photomeasure.answers.route import RouteAnswer
 from photomeasure.answers.route_space import SpaceRouteAnswer
 from photomeasure.answers.words import band, band_inches
+from photomeasure.job import add_answer
 from photomeasure.pages import _bench
+from photomeasure.pages._words import say
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.match import Candidate
 
@@ -20,6 +22,8 @@ __all__ = [
     "cautions",
     "figures",
     "headline",
+    "keep_path",
+    "kept",
     "look",
     "next_step",
     "path",
@@ -30,11 +34,12 @@ __all__ = [
 ]
 
 LEAST_SHOWN = 0.005
+_COUNTED = re.compile(r"(?P<of>\w+)\[(?P<at>\d+)\]\.(?P<what>\w+)")
 SURE = 0.95  # from here a thread is named
 WORDS = {
-    "major_diameter": "over the crests",
-    "diameter_at_small_end": "at the small end",
-    "across_flats": "hexagon, across flats",
+    "major_diameter": say("answer.crests"),
+    "diameter_at_small_end": say("answer.small_end"),
+    "across_flats": say("answer.flats"),
 }
 LOOK = """
 [data-testid="stMainBlockContainer"] { padding-top: 1.5rem; padding-bottom: 9rem; }
@@ -77,13 +82,7 @@ h2, h3 { overflow-wrap: anywhere; }
 .st-key-next:not(:has(button, p)) { display: none; }
 .st-key-next button p { text-align: left; white-space: normal; line-height: 1.2; }
 """
-CAUTIONS = (
-    "For mineral-oil power steering and hydraulics only: never brakes, fuel, gas, air or steam.",
-    "Oil through the skin looks like a pinprick: hospital at once, say “high-pressure oil "
-    "injection”. Look for leaks with a card, never a hand.",
-    "No photo tells the seat, wear or cracks. The right thread runs to the seal by fingers; "
-    "running in easily is no proof.",
-)
+CAUTIONS = ("scope", "skin", "seat")
 
 
 def look() -> None:
@@ -97,17 +96,13 @@ def headline(line: str, *, is_sure: bool, is_verified: bool = True) -> str:
     name, _, check = said.partition("; ")
     name, check = _bench.in_units(name), said_check(check.removeprefix("one check left: "))
     if not is_verified:
-        st.warning(
-            f"## {name}\n\n**The print is unverified:** on a page that was printed too small a "
-            "wrong thread looks right.",
-            icon=":material/help:",
-        )
+        st.warning(f"## {name}\n\n{say('answer.unverified')}", icon=":material/help:")
     elif is_sure:
         st.success(f"## {name}", icon=":material/check_circle:")
     else:
         st.warning(f"## {name}", icon=":material/help:")
     if check:
-        st.markdown(f"**One check left: {check}**")
+        st.markdown(say("answer.one_check", check=check))
     return name
 
 
@@ -119,7 +114,8 @@ def said_check(check: str) -> str:
 def next_step(advice: str | None) -> None:
     """The one thing that would make it surer."""
     if advice:
-        st.info(f"To be surer: {_bench.in_units(advice)}", icon=":material/arrow_forward:")
+        words = say("answer.surer", advice=_bench.in_units(advice))
+        st.info(words, icon=":material/arrow_forward:")
 
 
 def figures(named: dict[str, Quantity | None], wanted: Sequence[str]) -> None:
@@ -139,12 +135,9 @@ def table(named: dict[str, Quantity | None]) -> None:
         for name, value in named.items()
         if value is not None
     ]
-    with st.expander("All figures"):
-        st.markdown("\n".join(["| what | value and band |", "|---|---|", *rows]))
-        st.caption(
-            "Each band is meant to hold the true value 19 times out of 20; the README says how "
-            "often it has in trials."
-        )
+    with st.expander(say("answer.figures")):
+        st.markdown("\n".join([say("answer.table"), *rows]))
+        st.caption(say("answer.bands"))
 
 
 def _in_units(value: Quantity) -> list[str]:
@@ -155,22 +148,44 @@ def _in_units(value: Quantity) -> list[str]:
     return [words.replace(" ", "\N{NO-BREAK SPACE}") for words in both if words]
 
 
+def kept(words: str) -> None:
+    """Say that something is kept."""
+    st.success(words, icon=":material/check_circle:")
+
+
+def keep_path(answer: RouteAnswer | SpaceRouteAnswer, drawn: bytes, room: str, words: str) -> bool:
+    """Offer to keep a path; say whether it was just kept."""
+    is_tapped = st.button(words, width="stretch", key=f"{room}.keep", type="primary")
+    if is_tapped:
+        stored = answer.as_json()
+        _bench.change_job(lambda now: add_answer(now, "route", stored, drawn))
+        kept(say("route.kept"))
+    return is_tapped
+
+
 def path(answer: RouteAnswer | SpaceRouteAnswer) -> None:
     """What a path's answer rests on: its figures, where the doubt comes from, what to mind."""
     next_step(answer.advice)
-    table(_bends_named(answer.quantities()))
-    with st.expander("Where the uncertainty comes from"):
-        budget(answer.as_json()["budget"])
+    table(_named(answer))
+    budget(answer.as_json()["budget"])
     warnings(answer.warnings)
     st.divider()
 
 
-def _bends_named(named: dict[str, Quantity | None]) -> dict[str, Quantity | None]:
-    """Name the bends as people count them: `bend 1, radius`."""
-    return {
-        re.sub(r"bends\[(\d+)\]\.", lambda bend: f"bend {int(bend[1]) + 1}, ", name): value
-        for name, value in named.items()
-    }
+def _named(answer: RouteAnswer | SpaceRouteAnswer) -> dict[str, Quantity | None]:
+    """Name bends and things as people do: `bend 1, radius`, `clear of exhaust`."""
+    things = [one.name for one in answer.clearances] if isinstance(answer, SpaceRouteAnswer) else []
+    named = {}
+    for name, value in answer.quantities().items():
+        counted = _COUNTED.fullmatch(name)
+        if counted is None:
+            named[name] = value
+        elif counted["of"] == "bends":
+            words = say("answer.bend", number=int(counted["at"]) + 1)
+            named[f"{words}{counted['what']}"] = value
+        else:
+            named[say("clear.named", name=things[int(counted["at"])])] = value
+    return named
 
 
 def told_apart(threads: Sequence[Candidate]) -> None:
@@ -178,7 +193,7 @@ def told_apart(threads: Sequence[Candidate]) -> None:
     if not threads:
         return
     first = threads[0]
-    with st.expander("What it may be", expanded=first.probability < SURE):
+    with st.expander(say("answer.may_be"), expanded=first.probability < SURE):
         candidates(threads)
     if first.family is not None:
         _taken_for(first.designation)
@@ -191,26 +206,30 @@ def candidates(threads: Sequence[Candidate]) -> None:
             chance = min(one.probability, 1.0)
             st.progress(chance, text=f"**{one.designation}**: {100 * chance:.1f} %")
     if threads and threads[0].seats:
-        st.caption(f"{threads[0].designation} is used with: {'; '.join(threads[0].seats)}.")
+        seats = "; ".join(threads[0].seats)
+        st.caption(say("answer.seats", thread=threads[0].designation, seats=seats))
 
 
 def _taken_for(designation: str) -> None:
     """What a thread is taken for, and what tells them apart."""
     (found,) = alike([designation])["alike"]
-    with st.expander(f"What {designation} is taken for"):
+    with st.expander(say("answer.taken_for", thread=designation)):
         for each in found["neighbours"]:
             mark, name, *cells = cells_of(each)
             crests, pitch, *rest = map(_bench.in_units, cells)
-            sign = ":material/warning: **dangerous**, " if mark == "!" else ""
+            sign = f":material/warning: {say('answer.dangerous')}" if mark == "!" else ""
             also = "".join(f"; {words}" for words in rest if words)
-            st.markdown(f"- {sign}**{name}**: crests {crests}, pitch {pitch}{also}")
-        st.caption(WARNING.replace("'!' marks the dangerous ones", "the dangerous ones say so"))
+            said = {"name": name, "crests": crests, "pitch": pitch, "also": also}
+            st.markdown(say("answer.alike", sign=sign, **said))
+        st.caption(say("answer.alike_warning"))
 
 
 def budget(lines: Sequence[dict[str, Any]]) -> None:
     """Where the uncertainty comes from, as bars."""
-    for line in lines[:6]:
-        st.progress(min(line["share"], 1.0), text=f"{line['source']}: {100 * line['share']:.0f} %")
+    with st.expander(say("answer.why")):
+        for line in lines[:6]:
+            words = f"{line['source']}: {100 * line['share']:.0f} %"
+            st.progress(min(line["share"], 1.0), text=words)
 
 
 def warnings(texts: Sequence[str]) -> None:
@@ -222,4 +241,4 @@ def warnings(texts: Sequence[str]) -> None:
 def cautions() -> None:
     """The cautions that belong under every answer."""
     st.divider()
-    st.markdown("\n".join(f"- {text}" for text in CAUTIONS))
+    st.markdown("\n".join(f"- {say(f'caution.{what}')}" for what in CAUTIONS))

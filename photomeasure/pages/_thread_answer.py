@@ -9,6 +9,7 @@ from photomeasure.pages import _ask, _bench, _show
 from photomeasure.pages._frame import say_known, say_next
 from photomeasure.pages._photos import Asked
 from photomeasure.pages._picture import Shown, picture
+from photomeasure.pages._words import say
 
 __all__ = ["complaints", "keep", "rests_on"]
 
@@ -31,21 +32,19 @@ def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Aske
         _show.figures(answer.quantities(), STANDS_ON)
     with asked.picture:
         picture(drawn, f"{room}.picture", answer.line, Shown(is_answer=True))
-        _show.next_step(answer.advice)
         end = _ask.keep_for(job, room)
         if end is not None:
             _bench.keep_thread(answer.as_json(), drawn, end, is_verified=asked.is_verified)
-            st.success(f"Kept for end {'AB'[end]}.", icon=":material/check_circle:")
+            _show.kept(say("keep.kept", end="AB"[end]))
         elif asked.is_verified:
-            say_next("keep it for the end that it came from.")
-    with asked.rest:
-        _show.told_apart(answer.candidates)
+            say_next(say("next.keep"))
+        _show.next_step(answer.advice)
 
 
 def rests_on(answer: FittingAnswer | PortAnswer) -> None:
-    """Show the figures, where their uncertainty comes from, and what to mind."""
+    """Show what it may be, the figures, where their uncertainty comes from, and what to mind."""
+    _show.told_apart(answer.candidates)
     _show.table(answer.quantities())
-    with st.expander("Where the uncertainty comes from"):
-        _show.budget(answer.as_json()["budget"])
+    _show.budget(answer.as_json()["budget"])
     _show.warnings(answer.warnings)
     st.divider()

@@ -5,17 +5,10 @@ import streamlit as st
 from photomeasure.pages import _bench, _form, _phone
 from photomeasure.pages._frame import TITLES, bench_page
 from photomeasure.pages._places import lacks
+from photomeasure.pages._words import say
 
 ROOMS = ("thread", "ends", "line", "hose", "route", "room")
-NAMES = {"thread": "Threads"}
-WHAT = {
-    "thread": "Thread at each port: photo or caliper",
-    "ends": "Seat, old union, adapter, hose end",
-    "line": "What flows, how hot, at what pressure",
-    "hose": "The hose's own data sheet",
-    "route": "How long the path is, and its bends",
-    "room": "Slack, movement, a look along the path",
-}
+NAMES = {"thread": say("job.thread")}
 
 with bench_page("job") as job:
     plan = _bench.planned(job)
@@ -27,7 +20,7 @@ with bench_page("job") as job:
     for room in ROOMS:
         count = sum(lack.page == room for lack in open_things)
         wrong = any(lack.is_wrong for lack in open_things if lack.page == room)
-        state = "WRONG" if wrong else f"{count} open" if count else "done"
+        state = say("job.wrong" if wrong else "job.open" if count else "job.done", count=count)
         icon = ":material/cancel:" if wrong else None if count else ":material/check_circle:"
         st.button(
             f"{NAMES.get(room, TITLES[room])}: **{state}**",
@@ -37,7 +30,7 @@ with bench_page("job") as job:
             on_click=_bench.go,
             args=(room,),
         )
-        st.caption(WHAT[room])
+        st.caption(say(f"job.{room}_what"))
     st.button(
         TITLES["plan"],
         type="primary",
@@ -47,6 +40,6 @@ with bench_page("job") as job:
         on_click=_bench.go,
         args=("plan",),
     )
-    with st.expander("Name and copies of this job", key="job.copies"):
+    with st.expander(say("job.copies"), key="job.copies"):
         _form.form(job, "job", only="name")
         _phone.give_job_out(job)

@@ -12,14 +12,19 @@ export default function ({ parentElement, data, setTriggerValue }) {
     image.alt = data.alt;
     if (data.is_answer) document.querySelector('[data-testid="stMain"]')?.scrollTo({ top: 0 });
     root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0,
-                cross: null };
+                cross: null, given: "" };
+    for (const name in data.words) root.querySelector(`.${name}`).textContent = data.words[name];
   }
   const at = root.at;
+  const given = JSON.stringify(data.at);
+  if (at.given !== given) {
+    at.given = given;
+    at.marks = JSON.parse(given);
+  }
   root.querySelector(".marking").hidden = !data.marks;
   stage.tabIndex = 0;
   stage.setAttribute("role", "group");
-  stage.setAttribute("aria-label", data.marks ? `${data.alt}: arrows move a cross, Enter sets ` +
-    "a mark, Backspace takes it back, + and - enlarge" : `${data.alt}: arrows, + and -`);
+  stage.setAttribute("aria-label", data.keys);
 
   function place() {
     const box = stage.getBoundingClientRect();
@@ -105,10 +110,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   };
   stage.onpointerup = (event) => {
     at.fingers.delete(event.pointerId);
-    if (data.marks && at.held < 0 && at.moved < 8) {
-      at.marks.push(share(event));
-      draw();
-    }
+    if (data.marks && at.held < 0 && at.moved < 8) add(share(event));
     at.held = -1;
   };
   stage.onpointercancel = (event) => { at.fingers.delete(event.pointerId); at.held = -1; };
@@ -119,6 +121,12 @@ export default function ({ parentElement, data, setTriggerValue }) {
     enlarge(event.deltaY < 0 ? 1.2 : 1 / 1.2, event.clientX - box.left, event.clientY - box.top);
   };
   const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+
+  function add(mark) {
+    if (at.marks.length >= data.most) at.marks = [];
+    at.marks.push(mark);
+    draw();
+  }
 
   function step([right, down], isFine) {
     if (!data.marks) {
@@ -136,7 +144,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   stage.onkeydown = (event) => {
     const way = ways[event.key];
     if (way) step(way, event.shiftKey);
-    else if (event.key === "Enter" && data.marks && at.cross) at.marks.push(at.cross);
+    else if (event.key === "Enter" && data.marks && at.cross) add(at.cross);
     else if (event.key === "Backspace" && data.marks) at.marks.pop();
     else if (event.key === "+") enlarge(1.6);
     else if (event.key === "-") enlarge(1 / 1.6);

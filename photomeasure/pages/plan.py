@@ -9,9 +9,14 @@ from photomeasure.job.sheet import SheetPaper, job_sheet_pdf
 from photomeasure.job.units import sixteenths
 from photomeasure.pages import _bench, _frame, _show
 from photomeasure.pages._places import lacks
+from photomeasure.pages._words import say
 from photomeasure.sizing.assembly import saw_mark_mm
 
-MARKS = {True: ":material/check_circle: done", False: ":material/cancel: NO", None: "○ open"}
+MARKS = {
+    True: f":material/check_circle: {say('plan.done')}",
+    False: f":material/cancel: {say('plan.wrong')}",
+    None: f"○ {say('plan.not_yet')}",
+}
 SHOWN = 8  # of the open things; the rest behind a lid
 
 with _frame.bench_page("plan") as job:
@@ -22,27 +27,26 @@ with _frame.bench_page("plan") as job:
         st.success(f"### {plan.headline}", icon=":material/check_circle:")
     mark = saw_mark_mm(plan.lengths)
     if mark is None:
-        st.info("No cut length yet: what is missing stands below.")
+        st.info(say("plan.no_cut"))
     else:
         metres, inches = f"{mark} mm", sixteenths(mark)
         big, small = (metres, inches) if _bench.units() == "mm" else (inches, metres)
-        st.metric("Cutting mark, from a square end", big)
-        st.caption(
-            f"= {small}. Best estimate {band(plan.lengths.cut_length)}, "
-            f"{band_inches(plan.lengths.cut_length)}."
-        )
+        st.metric(say("plan.mark"), big)
+        best = plan.lengths.cut_length
+        said = {"other": small, "metres": band(best), "inches": band_inches(best)}
+        st.caption(say("plan.best", **said))
     open_things = lacks(plan)
     if open_things:
-        st.subheader("Still open")
+        st.subheader(say("plan.open"))
     _frame.lack_buttons(open_things[:SHOWN])
     if len(open_things) > SHOWN:
-        with st.expander(f"{len(open_things) - SHOWN} more"):
+        with st.expander(say("plan.more", count=len(open_things) - SHOWN)):
             _frame.lack_buttons(open_things[SHOWN:])
     paper: SheetPaper = st.segmented_control(
-        "Paper", get_args(SheetPaper), default="A4", key="plan.paper", required=True
+        say("plan.paper"), get_args(SheetPaper), default="A4", key="plan.paper", required=True
     )
     st.download_button(
-        "Job sheet (PDF)",
+        say("plan.sheet"),
         lambda: job_sheet_pdf(job, plan, paper, _bench.units()),
         file_name="jobsheet.pdf",
         mime="application/pdf",
@@ -50,18 +54,19 @@ with _frame.bench_page("plan") as job:
         width="stretch",
         key="plan.sheet",
     )
-    with st.expander(f"All {len(plan.checks)} checks"):
+    with st.expander(say("plan.checks", count=len(plan.checks))):
         for check in plan.checks:
             detail = _bench.in_units(check.detail, mark)
-            st.markdown(f"{MARKS[check.ok]} **{check.name}**: {detail}")
+            said = {"mark": MARKS[check.ok], "name": check.name, "detail": detail}
+            st.markdown(say("plan.check", **said))
     if plan.parts:
-        with st.expander("Parts"):
+        with st.expander(say("plan.parts")):
             st.markdown(
                 "\n".join(
                     _bench.in_units(f"- {part.quantity} × {part.name}", mark) for part in plan.parts
                 )
             )
             st.markdown(_bench.in_units(plan.costs.words, mark))
-    with st.expander("Steps"):
+    with st.expander(say("plan.steps")):
         st.markdown("\n".join(f"1. {_bench.in_units(step.text, mark)}" for step in plan.steps))
     _show.warnings(plan.warnings)

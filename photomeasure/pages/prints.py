@@ -8,13 +8,9 @@ import streamlit as st
 from photomeasure.answers.prints import write_reference
 from photomeasure.pages import _bench
 from photomeasure.pages._frame import bench_page
+from photomeasure.pages._words import say
 
-WHAT = {
-    "sheet": "Sheet: a fitting lies on it",
-    "markers": "Cards: laid beside the hose's path",
-    "collar": "Collars: round a port",
-    "bands": "Bands: round a hose",
-}
+KINDS = ("sheet", "markers", "collar", "bands")
 
 
 @st.cache_data(max_entries=16)
@@ -26,17 +22,14 @@ def _pdf(kind: str, paper: str) -> bytes:
 
 
 with bench_page("prints"):
-    st.markdown(
-        "Print in colour at **actual size**, never “fit to page”, on matt paper. Fix it flat to a "
-        "board, then measure both check bars with a caliper: without them no answer is sure."
-    )
+    st.markdown(say("prints.how"))
     paper = st.segmented_control(
-        "Paper", ["A4", "Letter"], default="A4", key="prints.paper", required=True
+        say("plan.paper"), ["A4", "Letter"], default="A4", key="prints.paper", required=True
     )
-    for kind, words in WHAT.items():
+    for kind in KINDS:
         with _bench.refusals():
             st.download_button(
-                words,
+                say(f"prints.{kind}"),
                 _pdf(kind, str(paper)),
                 file_name=f"{kind}-{paper}.pdf",
                 mime="application/pdf",

@@ -2,42 +2,59 @@
 
 import streamlit as st
 
-from photomeasure.job import add_answer
 from photomeasure.job.enter import entered
-from photomeasure.pages import _ask, _bench, _measure, _show
+from photomeasure.pages import _ask, _bench, _form, _measure, _show
+from photomeasure.pages._clear import asked_clear, say_clear
 from photomeasure.pages._frame import bench_page, say_known, say_next
 from photomeasure.pages._photos import ask_for
 from photomeasure.pages._picture import Shown, picture
+from photomeasure.pages._words import say
+from photomeasure.route.space.reading import SpaceSaid
 
-HOW_TO = """
-1. Run a scrap hose or rod along the path. Put printed bands round it, band 1 at its start: before,
-   in and after each bend, at most 50 mm apart there and 150 mm on straights.
-2. Engine off, phone on a lanyard. Take photos all along it from both sides, three at least, each
-   showing two bands or more that another photo shows too.
-"""
+
+def _shown(found: _measure.MeasuredSpace, line: str) -> None:
+    count = len(found.pictures)
+    number = st.segmented_control(
+        say("space.in_photo"),
+        range(1, count + 1),
+        default=1,
+        format_func=lambda one: say("clear.photo_number", number=one),
+        key="space.shown",
+        required=True,
+    )
+    picture(found.pictures[min(number, count) - 1], "space.picture", line, Shown(is_answer=True))
+    picture(found.plan, "space.plan", say("space.plan"))
+
 
 with bench_page("space") as job:
-    asked = ask_for(job, "space", "bands", HOW_TO)
-    od = _ask.length_mm("Outside diameter of what carries the bands", "space.od", _bench.units())
+    asked = ask_for(job, "space", "bands")
+    od = _ask.length_mm(say("space.od"), "space.od", _bench.units())
+    last = st.number_input(say("space.last"), 2, 99, None, key="space.last", help=None)
+    st.caption(say("space.last_why"))
     if not asked.uploads:
-        say_next("take the photos as shown, three or more, then choose them here.")
+        say_next(say("space.next"))
     else:
         with asked.answer, _bench.refusals():
             for one in asked.uploads:
                 _measure.looked_at(one, "route")
             _bench.keep_photos(asked.uploads, "space")
-            ods = (entered(job, "hose.outside_diameter_mm"), od)
-            answer, drawn, plan = _measure.measured_space(tuple(asked.uploads), asked.bars, ods)
+            with asked.hand:
+                marks = asked_clear(asked.uploads)
+            said = _measure.SpaceAsked(
+                entered(job, "hose.outside_diameter_mm"), od, SpaceSaid(last, marks)
+            )
+            found = _measure.measured_space(asked.uploads, asked.bars, said)
+            answer = found.answer
             is_sure = not answer.warnings
             say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified))
             with asked.picture:
-                picture(drawn, "space.picture", answer.line, Shown(is_answer=True))
-                picture(plan, "space.plan", "the path from the side, and edgewise")
-                if st.button("Keep this path", width="stretch", key="space.keep", type="primary"):
-                    stored = answer.as_json()
-                    _bench.change_job(lambda now: add_answer(now, "route", stored, drawn))
-                    st.success("Kept.", icon=":material/check_circle:")
+                _shown(found, answer.line)
+                if _show.keep_path(answer, found.pictures[0], "space", say("space.keep")):
                     say_next("")
                 elif asked.is_verified:
-                    say_next("look whether the drawn path is yours, and keep it.")
+                    say_next(say("space.look"))
+                say_clear(answer)
+            with asked.rest:
+                with st.expander(say("clear.slack"), key="space.slack"):
+                    _form.form(job, "room", only="Slack and movement")
                 _show.path(answer)

@@ -4,20 +4,17 @@ import streamlit as st
 
 from photomeasure.pages import _bench, _phone
 from photomeasure.pages._frame import bench_page, say_next
+from photomeasure.pages._words import say
 
-WAYS = (
-    ("fitting", "Take a photo of the thread", ":material/photo_camera:", "With the printed sheet."),
-    ("caliper", "I have a caliper", ":material/straighten:", "Best with a pitch gauge beside it."),
-)
+WAYS = {"fitting": ":material/photo_camera:", "caliper": ":material/straighten:"}
 
 with bench_page("start") as job:
     if job.folder is None:
-        say_next("lay the part on the printed sheet, or take the caliper.")
-    st.markdown("Which thread do you hold, how long must the hose be, and where do you cut it?")
-    for way, column in zip(WAYS, st.columns(2), strict=True):
-        page, label, icon, words = way
+        say_next(say("start.next"))
+    st.markdown(say("start.what"))
+    for (page, icon), column in zip(WAYS.items(), st.columns(2), strict=True):
         column.button(
-            label,
+            say(f"start.{page}"),
             type="primary",
             icon=icon,
             width="stretch",
@@ -25,13 +22,10 @@ with bench_page("start") as job:
             on_click=_bench.go,
             args=(page,),
         )
-        column.caption(words)
-    st.markdown(
-        "Do you still have the fitting or nut that came out of the port? Measure that. It may "
-        "have been the wrong one: try the new part by fingers, to full depth."
-    )
+        column.caption(say(f"start.{page}_how"))
+    st.markdown(say("start.measure_that"))
     st.button(
-        "Print the sheet first",
+        say("start.prints"),
         icon=":material/print:",
         width="stretch",
         key="start.prints",
@@ -39,11 +33,11 @@ with bench_page("start") as job:
         args=("prints",),
     )
 
-    st.subheader("Jobs kept here")
+    st.subheader(say("start.jobs"))
     names = _bench.job_names()
     for number, name in list(names.items())[:5]:
         st.button(
-            f"Go on: {name} ({number})",
+            say("start.go_on", name=name, number=number),
             key=f"start.job.{number}",
             width="stretch",
             on_click=_bench.open_kept,
@@ -51,24 +45,24 @@ with bench_page("start") as job:
         )
     if len(names) > 5:
         older = st.selectbox(
-            "Older jobs",
+            say("start.older"),
             list(names)[5:],
             None,
             key="start.older",
             format_func=lambda n: f"{names.get(n)} ({n})",
-            placeholder="choose",
+            placeholder=say("choose"),
         )
         if older:
             st.button(
-                f"Go on: {names[older]}",
+                say("start.older_go", name=names[older]),
                 key="start.older.go",
                 width="stretch",
                 on_click=_bench.open_kept,
                 args=(older,),
             )
     with st.form("start.new", border=False):
-        name = st.text_input("Name of a new job", key="start.name", placeholder="Narrow tractor")
-        if st.form_submit_button("Start a new job", width="stretch") and name.strip():
+        name = st.text_input(say("start.name"), key="start.name", placeholder=say("start.example"))
+        if st.form_submit_button(say("start.new"), width="stretch") and name.strip():
             _bench.start_job(name.strip())
             _bench.go("job")
             st.rerun()

@@ -183,11 +183,40 @@ class Person:
             at = round((x - 0.5) * box["width"]), round((y - 0.5) * box["height"])
             hand = webdriver.ActionChains(self.web)
             hand.move_to_element_with_offset(stage, *at).click().perform()
+        self._measure_again(key)
+
+    def _measure_again(self, key: str) -> None:
         button = self.inside(key, ".again")
         self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
         button.click()
         time.sleep(0.5)
         self.wait()
+
+    def marks_at(self, key: str) -> list[tuple[float, float]]:
+        """Give the marks that stand on a picture, as shares of its width and height."""
+        drawn = self.inside(key, "svg")
+        width, height = map(float, drawn.get_dom_attribute("viewBox").split()[2:])
+        circles = drawn.find_elements(By.CSS_SELECTOR, "circle")
+        places = [[float(one.get_dom_attribute(name)) for name in ("cx", "cy")] for one in circles]
+        return [(x / width, y / height) for x, y in places]
+
+    def drag(self, key: str, start: tuple[float, float], stop: tuple[float, float]) -> None:
+        """Drag a mark of a picture, then tap on its button to measure again."""
+        stage = self.inside(key, ".stage")
+        self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", stage)
+        box = stage.rect
+        hand = webdriver.ActionChains(self.web)
+        for k, (x, y) in enumerate((start, stop)):
+            at = round((x - 0.5) * box["width"]), round((y - 0.5) * box["height"])
+            hand.move_to_element_with_offset(stage, *at)
+            hand = hand.release() if k else hand.click_and_hold()
+        hand.perform()
+        self._measure_again(key)
+
+    def choices(self, key: str) -> list[str]:
+        """Give the words of the buttons of which one or several may be chosen."""
+        buttons = self.part(key).find_elements(By.CSS_SELECTOR, "button")
+        return [button.text.strip() for button in buttons]
 
     def focus_on(self, key: str) -> None:
         """Put the keyboard's focus on a picture."""

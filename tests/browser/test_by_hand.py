@@ -24,6 +24,12 @@ def measured_mm(person: "Person") -> float:
     return float(found[1])
 
 
+def pitch_mm(person: "Person") -> float:
+    found = re.search(r"pitch ([\d.]+) ±", person.words())
+    assert found is not None
+    return float(found[1])
+
+
 def test_a_line_is_marked_by_taps_and_by_keys(person: "Person") -> None:
     sample = samples("route")[0]
     person.open("?at=route")
@@ -45,18 +51,29 @@ def test_a_line_is_marked_by_taps_and_by_keys(person: "Person") -> None:
     assert person.marks_set("route.mark") >= 2
 
 
-def test_a_thread_is_pointed_at(person: "Person") -> None:
+def test_a_thread_s_ends_are_dragged(person: "Person") -> None:
     sample = samples("fitting")[-1]
     person.open("?at=fitting")
     person.type("bars.sheet.x", f"{sample.bars.x_mm}")
     person.type("bars.sheet.y", f"{sample.bars.y_mm}")
     person.upload("fitting.photos", sample.photo)
-    assert "aim at the one you mean" not in person.words()
+    whole = pitch_mm(person)
     person.unfold("fitting.mark")
-    person.mark("fitting.mark", [(0.5, 0.95)])  # far below the thread, on the sheet's board
+    assert person.marks_set("fitting.mark") == 2  # both ends of the thread, to be dragged
+    first, last = person.marks_at("fitting.mark")
+    beside = last[0] + 0.45, last[1]
+    person.mark("fitting.mark", [beside, (beside[0] - 0.1, beside[1])])  # on the bare sheet
     assert HAND in person.words()
-    assert "aim at the one you mean" in person.words()  # only one thread is there, and it is told
+    assert "What to do:" in person.words()  # no thread runs there, and it is told
     person.tap("fitting.forget")
-    person.mark("fitting.mark", [(0.5, 0.5)])
-    assert "aim at the one you mean" not in person.words()
     assert "M18x1.5, sure" in person.words()
+    person.drag("fitting.mark", last, (last[0], (first[1] + last[1]) / 2))
+    assert "M18x1.5, sure" in person.words()
+    half = pitch_mm(person)
+    assert half == pytest.approx(whole, rel=0.01)
+    assert half != whole  # from fewer turns
+    person.open(person.here())  # the marks are kept with the job
+    (kept,) = person.choices("fitting.kept_photo")
+    person.choose("fitting.kept_photo", kept)
+    assert HAND in person.words()
+    assert pitch_mm(person) == half
