@@ -143,14 +143,15 @@ def test_an_inch_machine_makes_the_inch_thread_likelier() -> None:
 
 
 def test_a_photographed_hexagon_counts_as_a_reading() -> None:
-    def chance(flats_mm: float | None) -> float:
+    def chance(designation: str, flats_mm: float | None) -> float:
         seen = None if flats_mm is None else Body(across_flats_mm=flats_mm)
-        poor = photo_of(17.5, None, scale_u=0.03)
+        poor = photo_of(17.8, 1.5, scale_u=0.03)
         found = match(replace(poor, body=seen)).candidates
-        return sum(one.probability for one in found if one.designation == "M18x1.5")
+        return sum(one.probability for one in found if one.designation == designation)
 
-    assert chance(24.0) > chance(None)
-    assert chance(16.0) < chance(None) / 5  # no hexagon is smaller than the thread it turns
+    # no hexagon is smaller than the thread it turns: 3/4-16 is 19.05 mm
+    assert chance("3/4-16 UNF", 19.0) < chance("3/4-16 UNF", None) / 5
+    assert chance("M18x1.5", 19.0) > chance("M18x1.5", None)
 
 
 def test_nothing_read_is_an_honest_answer() -> None:
