@@ -1,8 +1,8 @@
 """Where the sizes of real parts of each thread lie, as mixtures of normal distributions.
 
-A part lies inside its standard's limits, more or less evenly; a few are worn at the crest or
-plated and lie a little outside. Written as a mixture of normals the zone can be folded with a
-reading's own covariance in closed form.
+A part lies inside its standard's limits, more or less evenly; very few are worn at the crest or
+plated so much that they lie a little outside. Written as a mixture of normals the zone can be
+folded with a reading's own covariance in closed form.
 """
 
 import math
@@ -23,10 +23,11 @@ Member = Literal["external", "internal"]
 
 INSIDE = 4  # normals that make up the even zone
 INSIDE_SPREAD = 0.09  # their sd over the zone's width: a quarter of it as an even box, smoothed
-# Parts outside their zone (common practice, no source): share, how far off, sd [mm]
-WORN_A_LITTLE = (0.06, 0.06, 0.06)
-WORN_MUCH = (0.01, 0.18, 0.10)
-PLATED = (0.03, 0.03, 0.03)
+# Parts outside their zone (common practice, no source): share, how far off, sd [mm]. A worn part
+# was made anywhere inside the zone: of five in a hundred that lost 0.06 mm one leaves it
+WORN_A_LITTLE = (0.012, 0.05, 0.05)
+WORN_MUCH = (0.004, 0.18, 0.10)
+PLATED = (0.005, 0.03, 0.03)
 PITCH_SPREAD = 0.001  # lead error of real parts over the pitch (common practice, no source)
 PARALLEL_SPREAD_RAD = math.radians(0.05)
 TAPER_SPREAD_RAD = math.radians(0.10)  # a gauge allows about this much, from memory

@@ -100,7 +100,7 @@ def simulated_photos(
     width = (known.high_mm - known.low_mm)[drawn]
     diameter = known.low_mm[drawn] + width * rng.random(count)
     worn = rng.random(count) < 0.05
-    diameter = np.where(worn, known.low_mm[drawn] - rng.exponential(0.06, count), diameter)
+    diameter = np.where(worn, diameter - rng.exponential(0.06, count), diameter)
     at_mm = rng.uniform(0, 10, count) * (known.slope[drawn] != 0)
     diameter += (at_mm - known.gauge_mm[drawn]) * known.slope[drawn]
     pitch = known.pitch_mm[drawn] * rng.normal(1, 0.0007, count)
