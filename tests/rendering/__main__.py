@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.fitting_picture import fitting_picture
+from tests.rendering.hard import with_hardships
 from tests.rendering.page import Artwork, load_artwork
 from tests.rendering.pairs import second_photo
 from tests.rendering.port_collar import rings_of
+from tests.rendering.port_pairs import second_port_photo
 from tests.rendering.port_picture import PortEffort, port_picture
 from tests.rendering.port_scenes import PortConditions, PortScene, draw_port_scene
 from tests.rendering.port_truth import port_truth
@@ -88,6 +90,8 @@ def _one_fitting(seed: int, options: argparse.Namespace) -> str:
     scene = _as_asked(draw_fitting_scene(seed, conditions), options)
     if options.unverified:
         scene = with_unverified_print(scene)
+    if options.hard:
+        scene = with_hardships(scene, conditions)
     photos = [scene]
     if options.photos == 2:
         photos.append(second_photo(scene, conditions))
@@ -138,7 +142,9 @@ def _port_conditions(artwork: Artwork, options: argparse.Namespace) -> PortCondi
 def _one_port(seed: int, options: argparse.Namespace) -> str:
     mi, artwork = _tools(options)
     begun = time.perf_counter()
-    scene = _as_asked(draw_port_scene(seed, _port_conditions(artwork, options)), options)
+    conditions, base = _port_conditions(artwork, options), _base(options, seed)
+    scene = _as_asked(draw_port_scene(seed, conditions), options)
+    photos = [scene] if options.photos == 1 else [scene, second_port_photo(scene, conditions)]
     spp = options.spp
     effort = PortEffort(
         bore_spp=spp,
@@ -146,14 +152,13 @@ def _one_port(seed: int, options: argparse.Namespace) -> str:
         collar_spp=max(4, spp // 4),
         far_spp=max(4, spp // 6),
     )
-    picture = port_picture(mi, scene, artwork, effort)
-    traced = time.perf_counter()
-    light = picture.light * np.float32(scene.development.paper_level / picture.paper)
-    _write(_base(options, seed), light, scene.development, port_truth(scene, options.split))
-    done = time.perf_counter()
+    for number, photo in enumerate(photos, 1):
+        picture = port_picture(mi, photo, artwork, effort)
+        light = picture.light * np.float32(photo.development.paper_level / picture.paper)
+        own = base if len(photos) == 1 else base.with_name(f"{base.name}_{number}")
+        _write(own, light, photo.development, port_truth(photo, options.split))
     what = f"{seed}: {scene.thread.designation}, {scene.metal}, {scene.face.kind}"
-    seconds = f"traced {traced - begun:.1f} s, in all {done - begun:.1f} s"
-    return f"{what}, {scene.light.kind}: {seconds}"
+    return f"{what}, {scene.light.kind}: {time.perf_counter() - begun:.1f} s"
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -170,8 +175,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--spp", type=int, default=49)
     parser.add_argument("--thread", default="", help="this designation instead of a drawn one")
     parser.add_argument("--hand", choices=["left", "right", "draw"], default="draw")
-    parser.add_argument("--photos", type=int, choices=[1, 2], default=1, help="of each fitting")
+    parser.add_argument("--photos", type=int, choices=[1, 2], default=1, help="of each part")
     parser.add_argument("--unverified", action="store_true", help="a print nobody measured")
+    parser.add_argument("--hard", action="store_true", help="oil, torch, hands and the like")
     parser.add_argument("--slant", default="", help="of a port's photo, degrees: 45, 40-50, 0-4")
     parser.add_argument("--face", default="", help="round a port: machined, cast or painted")
     parser.add_argument("--lights", default="", help="comma-separated kinds to draw from")
@@ -187,7 +193,10 @@ def _parser() -> argparse.ArgumentParser:
 
 def main() -> None:
     """Render the scenes asked for, skipping those that are there."""
-    options = _parser().parse_args()
+    parser = _parser()
+    options = parser.parse_args()
+    if options.hard and options.photos == 2:
+        parser.error("hard scenes are single photos")
     Path(options.out).mkdir(parents=True, exist_ok=True)
     wanted = [
         seed

@@ -1,5 +1,6 @@
 """One linear picture: exact paper under traced light, and the traced part laid over it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -9,13 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.camera import PhoneCamera, project
+from tests.rendering.glare import mirrored
 from tests.rendering.lights import Light
 from tests.rendering.materials import Finish
 from tests.rendering.page import Artwork, Sheet, page_from_sheet
-from tests.rendering.tracer import Body, Look, Studio, Things, Traced, irradiance, part_seen, studio
+from tests.rendering.stains import Stain, stained
+from tests.rendering.surfaces import Body, Extra
+from tests.rendering.tracer import Look, Studio, Things, Traced, What, irradiance, part_seen, studio
 from tests.rendering.warp import ground_points, paper_layers, pixel_grid
 
-__all__ = ["Bench", "Effort", "Picture", "bench_tile", "paper_body", "picture_of"]
+__all__ = ["Bench", "Effort", "Picture", "World", "bench_tile", "paper_body", "picture_of"]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
@@ -23,11 +27,12 @@ Image = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """Samples a pixel for the part and for light on the paper; resolution of the latter."""
+    """Samples a pixel for the part, for light on the paper and for what else is there."""
 
     part_spp: int = 49
     near_spp: int = 36
     far_spp: int = 48
+    extras_spp: int = 25
     near_px: int = 3
     far_px: int = 24
     texture_dpi: float = 300.0
@@ -42,6 +47,31 @@ class Bench:
     length_mm: float
     stretch: float
     seed: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class World:
+    """All round a part: who looks, what it lies on, what shines, and what is in the way.
+
+    Attributes
+    ----------
+    camera, sheet, artwork, light, bench
+    stains : tuple of Stain
+        In the paper.
+    gloss : float or None
+        Roughness of paper and toner, where the light's first panel is mirrored in them.
+    extras : tuple of Extra
+        Bodies beside the part.
+    """
+
+    camera: PhoneCamera
+    sheet: Sheet
+    artwork: Artwork
+    light: Light
+    bench: Bench
+    stains: tuple[Stain, ...] = ()
+    gloss: float | None = None
+    extras: tuple[Extra, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,13 +109,20 @@ def paper_body(sheet: Sheet, artwork: Artwork) -> Body:
     return Body(vertices, None, faces, uv=np.stack([u, v], axis=-1).reshape(-1, 2))
 
 
-def _texture(artwork: Artwork, dpi: float) -> Image:
-    """The print for the tracer: the whole page at a lower resolution."""
+def _texture(world: World, dpi: float) -> Image:
+    """The print for the tracer: the whole page at a lower resolution, stains and all."""
+    artwork, sheet = world.artwork, world.sheet
     scale = dpi / 25.4 / artwork.px_per_mm
     picture = artwork.reflectance
     if scale < 1:
         picture = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return (picture / 65535).astype(np.float32)
+    texture = (picture / 65535).astype(np.float32)
+    if not world.stains:
+        return texture
+    rows, cols = texture.shape[:2]
+    x = ((np.arange(cols) + 0.5) / cols - 0.5) * sheet.page_mm[0] * sheet.scale_x
+    y = (0.5 - (np.arange(rows) + 0.5) / rows) * sheet.page_mm[1] * sheet.scale_y
+    return np.asarray(texture * stained(world.stains, *np.meshgrid(x, y)), dtype=np.float32)
 
 
 def bench_tile(bench: Bench) -> Image:
@@ -196,6 +233,17 @@ def _depth_blur(layer: Image, camera: PhoneCamera, depth_mm: Image) -> Image:
     return np.asarray(out, dtype=np.float32)
 
 
+def _over_picture(
+    camera: PhoneCamera, sheet: Sheet, of_points: Callable[[Floats], Floats]
+) -> Image:
+    """What smoothly changes over the ground, seen by each pixel."""
+    width, height = camera.size_px
+    ground = ground_points(camera, sheet, *pixel_grid(camera.size_px, 8, 3.5))
+    values = of_points(ground.points_mm).astype(np.float32)
+    big = cv2.resize(values, None, fx=8, fy=8, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(big[8 : 8 + height, 8 : 8 + width])
+
+
 def _depth(camera: PhoneCamera, sheet: Sheet) -> Image:
     width, height = camera.size_px
     ground = ground_points(camera, sheet, *pixel_grid(camera.size_px, 8, 3.5))
@@ -203,13 +251,14 @@ def _depth(camera: PhoneCamera, sheet: Sheet) -> Image:
     return np.asarray(big[8 : 8 + height, 8 : 8 + width])
 
 
-def _part_pixels(
-    mi: Any, stage: Studio, camera: PhoneCamera, window: tuple[int, int, int, int]
+def _pixels_of(
+    mi: Any, stage: Studio, camera: PhoneCamera, window: tuple[int, int, int, int], what: What
 ) -> NDArray[np.int64]:
-    """Pixels that may see the part: where one in four does, and a border round those."""
+    """Pixels that may see a thing: where one in four does, and a border round those."""
     left, top, right, bottom = window
     x, y = np.meshgrid(np.arange(left, right, 2), np.arange(top, bottom, 2))
-    probe = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), Look(4, shade=False))
+    look = Look(4, shade=False, what=what)
+    probe = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), look)
     seen = (probe.coverage.reshape(x.shape) > 0).astype(np.uint8)
     seen = cv2.resize(seen, (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
     seen = cv2.dilate(seen, np.ones((9, 9), np.uint8))
@@ -223,13 +272,32 @@ def _lay_over(light: Image, pixels: NDArray[np.int64], seen: Traced) -> None:
     light[rows, cols] = (behind + seen.colour).astype(np.float32)
 
 
-def picture_of(
-    mi: Any,
-    part: Body,
-    finish: Finish,
-    world: tuple[PhoneCamera, Sheet, Artwork, Light, Bench],
-    effort: Effort,
-) -> Picture:
+def _paper_over_bench(world: World) -> Image:
+    """Reflectance of all that lies flat, in focus or not."""
+    camera, sheet = world.camera, world.sheet
+    reflectance, cover = paper_layers(camera, sheet, world.artwork)
+    if world.stains:
+        reflectance *= _over_picture(
+            camera, sheet, lambda points: stained(world.stains, points[..., 0], points[..., 1])
+        )
+    depth = _depth(camera, sheet)
+    reflectance, cover = (_depth_blur(layer, camera, depth) for layer in (reflectance, cover))
+    picture = _bench_layer(camera, sheet, world.bench)
+    white = np.array([1.0, 0.995, 0.975], np.float32)
+    picture += cover[..., None] * (reflectance * white - picture)
+    return picture
+
+
+def _lay_extras_over(mi: Any, stage: Studio, world: World, light: Image, spp: int) -> None:
+    camera = world.camera
+    window = (0, 0, *camera.size_px)
+    pixels = _pixels_of(mi, stage, camera, window, "extras")
+    if len(pixels):
+        look = Look(spp, seed=2, what="extras")
+        _lay_over(light, pixels, part_seen(mi, stage, camera, pixels, look))
+
+
+def picture_of(mi: Any, part: Body, finish: Finish, world: World, effort: Effort) -> Picture:
     """Render one scene in linear light.
 
     Parameters
@@ -239,30 +307,33 @@ def picture_of(
     part : Body
         In the sheet's frame.
     finish : Finish
-    world : (PhoneCamera, Sheet, Artwork, Light, Bench)
+    world : World
     effort : Effort
 
     Returns
     -------
     Picture
     """
-    camera, sheet, artwork, light, bench = world
-    texture = _texture(artwork, effort.texture_dpi)
-    paper = paper_body(sheet, artwork)
-    stage = studio(mi, Things(part, finish, paper, texture, camera, light))
+    camera, sheet = world.camera, world.sheet
+    texture, paper = _texture(world, effort.texture_dpi), paper_body(sheet, world.artwork)
+    things = Things(part, finish, paper, texture, camera, world.light, world.extras)
+    stage = studio(mi, things)
     ground = part.vertices_mm.copy()
     ground[:, 2] = 0
     around = np.concatenate([part.vertices_mm, ground])
     window = _window(camera, around, int(8 * camera.focal_px / camera.focus_mm))
-    reflectance, cover = paper_layers(camera, sheet, artwork)
-    depth = _depth(camera, sheet)
-    reflectance, cover = (_depth_blur(layer, camera, depth) for layer in (reflectance, cover))
-    picture = _bench_layer(camera, sheet, bench)
-    white = np.array([1.0, 0.995, 0.975], np.float32)
-    picture += cover[..., None] * (reflectance * white - picture)
+    picture = _paper_over_bench(world)
     picture *= _ground_light(mi, stage, (camera, sheet), window, effort)
+    if world.gloss is not None:
+        panel, gloss = world.light.panels[0], world.gloss
+        glare = _over_picture(
+            camera, sheet, lambda points: mirrored(camera, panel, points, gloss)[..., None]
+        )
+        picture += glare.reshape(*glare.shape[:2], 1)
     left, top, right, bottom = window
     bright = float(np.percentile(picture[top:bottom, left:right, 1], 80))
-    pixels = _part_pixels(mi, stage, camera, window)
+    if world.extras:
+        _lay_extras_over(mi, stage, world, picture, effort.extras_spp)
+    pixels = _pixels_of(mi, stage, camera, window, "part")
     _lay_over(picture, pixels, part_seen(mi, stage, camera, pixels, Look(effort.part_spp, seed=1)))
     return Picture(picture, bright, window)

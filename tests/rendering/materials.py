@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from tests.rendering.meshes import Mesh
 
-__all__ = ["METALS", "Finish", "dirt_of", "draw_finish", "turned_normals"]
+__all__ = ["METALS", "Finish", "dirt_of", "draw_finish", "film_of", "turned_normals"]
 
 Floats = NDArray[np.float64]
 Metal = Literal["steel", "zinc", "brass", "black", "yellow", "worn"]
@@ -99,3 +99,10 @@ def dirt_of(mesh: Mesh, finish: Finish, root_mm: float, crest_mm: float, until_m
     in_thread = (mesh.z_mm < until_mm) & (mesh.r_mm > root_mm - 0.2)
     root = np.where(in_thread, depth**2, 0.35)
     return np.clip(finish.dirt * (0.25 * patch + 0.75 * patch * root), 0, 1)
+
+
+def film_of(mesh: Mesh, finish: Finish, film: float) -> Floats:
+    """How thick a film of oil stands on each vertex: most of it where it runs together, (V,)."""
+    rng = np.random.default_rng(finish.seed + 2)
+    patch = _noise(mesh.theta_rad, 0.8, rng) + _noise(mesh.z_mm, 2.5, rng)
+    return np.clip(film * (0.35 + 0.65 / (1 + np.exp(-2.5 * (patch / 1.4 + film)))), 0, 1)

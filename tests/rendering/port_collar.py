@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.page import Artwork
-from tests.rendering.tracer import Body
+from tests.rendering.surfaces import Body
 
 __all__ = ["Collar", "Ring", "collar_body", "crop_px", "rings_of", "sheet_from_page_points"]
 

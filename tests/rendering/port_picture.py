@@ -18,15 +18,9 @@ from tests.rendering.port_paper import MOST, PaperLook, paper_seen
 from tests.rendering.port_scenes import PortScene
 from tests.rendering.port_surroundings import Bolt, bolt_mesh, face_body, ground_body, pipe_body
 from tests.rendering.port_swarf import chip_body
-from tests.rendering.tracer import (
-    Body,
-    Look,
-    Studio,
-    mesh_shape,
-    metal_bsdf,
-    part_seen,
-    surroundings,
-)
+from tests.rendering.surfaces import Body, mesh_shape, metal_bsdf
+from tests.rendering.surroundings import surroundings
+from tests.rendering.tracer import Look, Studio, part_seen
 from tests.rendering.warp import pixel_grid
 
 __all__ = ["PortEffort", "port_picture", "port_stage"]

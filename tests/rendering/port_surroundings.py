@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tests.rendering.meshes import Mesh, Rings, columns, mesh_of_rings
 from tests.rendering.port_bodies import COLUMN_COUNT
 from tests.rendering.port_looks import TILE_MM
-from tests.rendering.tracer import Body
+from tests.rendering.surfaces import Body
 
 __all__ = [
     "Bolt",

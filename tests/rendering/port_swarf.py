@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.port_bodies import INTO_PORT, Port
-from tests.rendering.tracer import Body
+from tests.rendering.surfaces import Body
 
 __all__ = ["Chip", "chip_body", "draw_chips"]
 

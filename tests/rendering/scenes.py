@@ -1,6 +1,6 @@
 """Seeded recipes of fitting scenes: part, rest, metal, light, camera, print, all drawn afresh."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from tests.rendering.fittings import (
     fitting_mesh,
     outline_sections,
 )
+from tests.rendering.hardships import Hardships
 from tests.rendering.lights import Light, draw_light
 from tests.rendering.materials import METALS, Finish, draw_finish
 from tests.rendering.meshes import Mesh
@@ -81,6 +82,7 @@ class FittingScene:
     bench: Bench
     camera: PhoneCamera
     development: Development
+    hard: Hardships = field(default_factory=Hardships)
 
     @property
     def middle_mm(self) -> Floats:

@@ -1,5 +1,6 @@
 """Two photos of one scene: the same things, another place, and a part where the truth puts it."""
 
+from dataclasses import replace
 from functools import cache
 
 import cv2
@@ -9,29 +10,28 @@ from numpy.typing import NDArray
 
 from tests.rendering.camera import project
 from tests.rendering.compose import paper_body
+from tests.rendering.drawn import SEEDS, SHEET, drawn
 from tests.rendering.fitting_picture import part_body
 from tests.rendering.page import Artwork
 from tests.rendering.pairs import second_photo
-from tests.rendering.scenes import Conditions, FittingScene, draw_fitting_scene
+from tests.rendering.scenes import FittingScene
 from tests.rendering.tracer import Look, Things, load, part_seen, studio
 from tests.rendering.truth import fitting_truth
 
-SHEET = Conditions((210.0, 297.0), (105.0, 150.0), (90.0, 130.0), (190.0, 260.0), (0.0, 20.0))
-SEEDS = (43, 100, 101, 104)  # of the last two the phone is turned for the second photo
-
 
 @cache
-def _pair(seed: int, scale_px: float = 1.0) -> tuple[FittingScene, FittingScene]:
-    conditions = Conditions(
-        SHEET.page_mm,
-        SHEET.bed_centre_mm,
-        SHEET.bed_size_mm,
-        SHEET.distance_mm,
-        SHEET.tilt_deg,
-        scale_px,
-    )
-    first = draw_fitting_scene(seed, conditions)
-    return first, second_photo(first, conditions)
+def _pair(seed: int) -> tuple[FittingScene, FittingScene]:
+    return drawn(seed), second_photo(drawn(seed), SHEET)
+
+
+def _smaller(scene: FittingScene, scale: float) -> FittingScene:
+    """The scene in a picture of fewer pixels."""
+    camera = scene.camera
+    x, y = ((c + 0.5) * scale - 0.5 for c in (camera.centre_x_px, camera.centre_y_px))
+    size = (int(camera.size_px[0] * scale), int(camera.size_px[1] * scale))
+    focal = camera.focal_px * scale
+    small = replace(camera, size_px=size, focal_px=focal, centre_x_px=x, centre_y_px=y)
+    return replace(scene, camera=small)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -96,7 +96,7 @@ def _silhouette(scene: FittingScene, window: tuple[int, int, int, int]) -> NDArr
 def test_the_tracer_sees_the_part_where_the_truth_projects_it(number: int) -> None:
     pytest.importorskip("mitsuba")
     mi = load()
-    scene = _pair(43, 0.3)[number]
+    scene = _smaller(_pair(101)[number], 0.3)
     page = Artwork(np.full((330, 234, 3), 50000, np.uint16), 330 / 297, (210.0, 297.0), {})
     paper, texture = paper_body(scene.sheet, page), np.full((4, 4, 3), 0.7, np.float32)
     things = Things(part_body(scene), scene.finish, paper, texture, scene.camera, scene.light)

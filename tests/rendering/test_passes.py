@@ -11,7 +11,8 @@ from tests.rendering.compose import paper_body
 from tests.rendering.lights import draw_light
 from tests.rendering.materials import draw_finish
 from tests.rendering.page import Artwork, Sheet, load_artwork, sheet_from_page
-from tests.rendering.tracer import Body, Look, Things, load, part_seen, studio
+from tests.rendering.surfaces import Body
+from tests.rendering.tracer import Look, Things, load, part_seen, studio
 from tests.rendering.warp import paper_layers
 
 SIZE = (1008, 756)
@@ -80,13 +81,13 @@ def test_the_tracer_sees_corners_where_the_warp_puts_them() -> None:
     light = draw_light("overcast", camera.centre_sheet_mm, rng)
     stage = studio(mi, Things(part, draw_finish("zinc", rng), paper, texture, camera, light))
     layer, _ = paper_layers(camera, sheet, artwork)
-    look = Look(144, anything=True)
+    look = Look(144, what="anything")
     for corner in _corners(camera, sheet):
         col, row = np.round(corner).astype(int)
         x, y = np.meshgrid(np.arange(-REACH, REACH + 1) + col, np.arange(-REACH, REACH + 1) + row)
         seen = part_seen(mi, stage, camera, np.stack([x, y], -1).reshape(-1, 2), look)
         traced = seen.colour[:, 1].reshape(x.shape).astype(np.float32)
-        warped = layer[y, x]
+        warped = layer[y, x, 1]
         places = [_corner_px(cv2.GaussianBlur(p, (0, 0), 0.7)) for p in (traced, warped)]
         assert places[0] == pytest.approx(places[1], abs=0.1)
 

@@ -3,58 +3,39 @@
 import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tests.rendering.camera import PhoneCamera
-from tests.rendering.lights import Light, Panel
+from tests.rendering.lights import Light
 from tests.rendering.materials import Finish
+from tests.rendering.surfaces import Body, Extra, mesh_shape, part_bsdf
+from tests.rendering.surroundings import surroundings
 
 __all__ = [
     "LANES",
-    "Body",
     "Look",
     "Studio",
     "Things",
     "Traced",
+    "What",
     "camera_rays",
     "irradiance",
     "load",
-    "mesh_shape",
-    "metal_bsdf",
     "part_seen",
     "pixel_rays",
     "studio",
-    "surroundings",
 ]
 
 Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
+What = Literal["part", "extras", "anything"]
 DEPTH = 5
 PAPER_GREY, BENCH_GREY = 0.70, 0.30
 LANES = 3_000_000
 LIBRARIES = ("/usr/lib/x86_64-linux-gnu", "/usr/lib/llvm-19/lib")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Body:
-    """A mesh in the sheet's frame with its surface.
-
-    Attributes
-    ----------
-    vertices_mm, normals : (V, 3)
-    faces : (F, 3)
-    uv : (V, 2) or None
-    dirt : (V,) or None
-    """
-
-    vertices_mm: Floats
-    normals: Floats | None
-    faces: NDArray[np.int64]
-    uv: Floats | None = None
-    dirt: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +45,7 @@ class Studio:
     plain: Any
     printed: Any
     part: Any
+    extras: tuple[Any, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +58,7 @@ class Things:
     texture: Image
     camera: PhoneCamera
     light: Light
+    extras: tuple[Extra, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +72,8 @@ class Look:
     seed : int
     shade : bool
         False: coverage only, no light.
-    anything : bool
-        Also what is not the part, to compare both ways of drawing the paper.
+    what : "part", "extras" or "anything"
+        Whose light and coverage; "anything" compares both ways of drawing the paper.
     depth : int
         Longest path, in edges.
     most : float
@@ -100,7 +83,7 @@ class Look:
     spp: int
     seed: int = 0
     shade: bool = True
-    anything: bool = False
+    what: What = "part"
     depth: int = DEPTH
     most: float = 12.0
 
@@ -147,127 +130,6 @@ def load(variant: str = "llvm_ad_rgb") -> Any:
     return mitsuba
 
 
-def mesh_shape(mi: Any, name: str, body: Body, bsdf: dict[str, Any]) -> Any:
-    """A body as the tracer's mesh, its surface given as a dictionary."""
-    props = mi.Properties()
-    props["bsdf"] = mi.load_dict(bsdf)
-    mesh = mi.Mesh(
-        name,
-        len(body.vertices_mm),
-        len(body.faces),
-        has_vertex_normals=body.normals is not None,
-        has_vertex_texcoords=body.uv is not None,
-        props=props,
-    )
-    if body.dirt is not None:
-        mesh.add_attribute("vertex_dirt", 1, body.dirt.astype(np.float32))
-    params = mi.traverse(mesh)
-    params["vertex_positions"] = body.vertices_mm.astype(np.float32).ravel()
-    params["faces"] = body.faces.astype(np.uint32).ravel()
-    if body.normals is not None:
-        params["vertex_normals"] = body.normals.astype(np.float32).ravel()
-    if body.uv is not None:
-        params["vertex_texcoords"] = body.uv.astype(np.float32).ravel()
-    params.update()
-    return mesh
-
-
-def _panel(mi: Any, panel: Panel) -> dict[str, Any]:
-    """A rectangle whose radiance gives the asked irradiance at the origin."""
-    transform = mi.ScalarTransform4f
-    centre = np.asarray(panel.centre_mm)
-    distance = float(np.linalg.norm(centre))
-    area = 4 * panel.half_mm[0] * panel.half_mm[1]
-    radiance = panel.irradiance * distance**2 / (area * centre[2] / distance)
-    turned = transform().look_at(origin=list(panel.centre_mm), target=[0, 0, 0], up=[0.01, 0, 1])
-    return {
-        "type": "rectangle",
-        "to_world": turned @ transform().scale([panel.half_mm[0], panel.half_mm[1], 1]),
-        "emitter": {
-            "type": "area",
-            "radiance": {"type": "rgb", "value": [radiance * c for c in panel.colour]},
-        },
-    }
-
-
-def _room(mi: Any, light: Light) -> dict[str, Any]:
-    """Walls, ceiling and floor as a far picture; its mean over the upper half is the room's."""
-    rng = np.random.default_rng(light.room_seed)
-    rows, cols = 32, 64
-    up = np.cos((np.arange(rows) + 0.5) / rows * np.pi)
-    ceiling, wall, floor = 1.3, rng.uniform(0.5, 0.9), rng.uniform(0.15, 0.35)
-    level = np.where(up > 0.55, ceiling, np.where(up > -0.05, wall, floor))[:, None]
-    picture = np.repeat(level, cols, axis=1)
-    for _ in range(int(rng.integers(4, 9))):  # furniture, doors, shelves
-        col, row = rng.integers(cols), rng.integers(9, 18)
-        wide, high = rng.integers(2, 9), rng.integers(2, 8)
-        picture[row : row + high, np.arange(col, col + wide) % cols] *= rng.uniform(0.15, 1.3)
-    weight = np.maximum(up, 0)[:, None] * np.sqrt(1 - up[:, None] ** 2)
-    solid = (np.pi / rows) * (2 * np.pi / cols)
-    picture *= light.room_irradiance / float(np.sum(picture * weight) * solid)
-    rgb = (picture[:, :, None] * np.asarray(light.room_colour)).astype(np.float32)
-    turn = mi.ScalarTransform4f().rotate([1, 0, 0], 90)
-    return {"type": "envmap", "bitmap": mi.Bitmap(rgb), "to_world": turn}
-
-
-def _person(mi: Any, camera: PhoneCamera) -> dict[str, Any]:
-    """The phone behind its lens, an arm and a body: dark things that metal mirrors."""
-    transform = mi.ScalarTransform4f
-    pose = np.linalg.inv(camera.camera_from_sheet)
-    dark = {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.05, 0.05, 0.06]}}
-    cloth = {"type": "diffuse", "reflectance": {"type": "rgb", "value": [0.08, 0.09, 0.13]}}
-    shift = np.eye(4)
-    shift[:3, 3] = (45, 22, -6)
-    phone = transform(pose @ shift) @ transform().scale([75, 37, 4])
-    towards = pose[:3, :3] @ np.array([0.3, 1.0, 0.0])
-    towards[2] = 0
-    towards /= np.linalg.norm(towards)
-    chest = pose[:3, 3] + 330 * towards + np.array([0, 0, 60])
-    return {
-        "phone": {"type": "cube", "to_world": phone, "bsdf": dark},
-        "chest": {
-            "type": "sphere",
-            "to_world": transform().translate(list(chest)) @ transform().scale([190, 190, 280]),
-            "bsdf": cloth,
-        },
-    }
-
-
-def metal_bsdf(finish: Finish) -> dict[str, Any]:
-    """A metal under grease, the latter where the mesh says dirt."""
-    colour = {"type": "rgb", "value": list(finish.colour)}
-    if finish.metal == "black":
-        clean: dict[str, Any] = {
-            "type": "roughplastic",
-            "diffuse_reflectance": colour,
-            "alpha": finish.roughness,
-        }
-    else:
-        clean = {
-            "type": "roughconductor",
-            "material": "none",
-            "specular_reflectance": colour,
-            "alpha": finish.roughness,
-        }
-    grease = {
-        "type": "roughplastic",
-        "diffuse_reflectance": {"type": "rgb", "value": [0.055, 0.042, 0.030]},
-        "alpha": 0.3,
-    }
-    weight = {"type": "mesh_attribute", "name": "vertex_dirt"}
-    return {
-        "type": "twosided",
-        "b": {"type": "blendbsdf", "weight": weight, "a": clean, "c": grease},
-    }
-
-
-def surroundings(mi: Any, light: Light, camera: PhoneCamera) -> dict[str, Any]:
-    """A scene of nothing but light and the person with the phone."""
-    around: dict[str, Any] = {"type": "scene", "room": _room(mi, light)}
-    around |= {f"panel{k}": _panel(mi, panel) for k, panel in enumerate(light.panels)}
-    return around | _person(mi, camera)
-
-
 def studio(mi: Any, things: Things) -> Studio:
     """Both scenes, plain and printed."""
     grey = {"type": "diffuse", "reflectance": {"type": "rgb", "value": PAPER_GREY}}
@@ -290,12 +152,15 @@ def studio(mi: Any, things: Things) -> Studio:
         @ mi.ScalarTransform4f().scale(2000),
         "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": BENCH_GREY}},
     }
-    common["part"] = mesh_shape(mi, "part", things.part, metal_bsdf(things.finish))
+    common["part"] = mesh_shape(mi, "part", things.part, part_bsdf(things.part, things.finish))
+    for number, extra in enumerate(things.extras):
+        common[f"extra{number}"] = mesh_shape(mi, f"extra{number}", extra.body, extra.bsdf)
     plain = mi.load_dict(
         common | {"paper": mesh_shape(mi, "paper", things.paper, {"type": "twosided", "b": grey})}
     )
     with_print = mi.load_dict(common | {"paper": mesh_shape(mi, "paper", things.paper, printed)})
-    return Studio(plain, with_print, common["part"])
+    extras = tuple(common[f"extra{number}"] for number in range(len(things.extras)))
+    return Studio(plain, with_print, common["part"], extras)
 
 
 def _sample(mi: Any, scene: Any, shot: _Shot) -> Floats:
@@ -389,13 +254,21 @@ def pixel_rays(
     return camera_rays(mi, camera, x, y, lens)
 
 
+def _is_one_of(mi: Any, shape: Any, shapes: tuple[Any, ...]) -> Any:
+    """Which rays met one of these shapes."""
+    met = shape == mi.ShapePtr(shapes[0])
+    for other in shapes[1:]:
+        met |= shape == mi.ShapePtr(other)
+    return met
+
+
 def part_seen(
     mi: Any, studio: Studio, camera: PhoneCamera, pixels: NDArray[np.int64], look: Look
 ) -> Traced:
-    """What pixels (N, 2) see of the part."""
+    """What pixels (N, 2) see of the part, or of whatever else is looked at."""
     import drjit as dr  # noqa: PLC0415
 
-    side = int(np.sqrt(look.spp))
+    side, shows_extras = int(np.sqrt(look.spp)), look.what == "extras"
     spp = side * side
     colour, coverage = np.zeros((len(pixels), 3)), np.zeros(len(pixels))
     step = max(1, LANES // spp)
@@ -404,8 +277,8 @@ def part_seen(
         rays = pixel_rays(mi, camera, some, side, look.seed * 7919 + first + 13)
         met = studio.printed.ray_intersect_preliminary(rays, coherent=True)
         hit = met.is_valid()
-        if not look.anything:
-            hit &= met.shape == mi.ShapePtr(studio.part)
+        if look.what != "anything":
+            hit &= _is_one_of(mi, met.shape, studio.extras if shows_extras else (studio.part,))
         share = dr.block_sum(dr.select(hit, mi.Float(1), mi.Float(0)), spp)
         coverage[first : first + step] = np.array(share) / spp
         if look.shade:

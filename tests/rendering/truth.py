@@ -124,6 +124,8 @@ def fitting_truth(photos: Sequence[FittingScene], split: str) -> dict[str, Any]:
         "light": asdict(scene.light),
         "fitting": asdict(scene.fitting),
     }
+    if scene.hard.names:
+        truth["hard"] = scene.hard.truth()
     if len(photos) == 2:
         truth["second"] = _photo(photos[1])
     return truth | _photo(scene)
