@@ -7,49 +7,75 @@ values that share a print scale stay correlated, also after they were stored and
 
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache, lru_cache
 from typing import Literal, Self
 
+import numpy as np
 import pint
+from numpy.typing import NDArray
+from scipy.special import ndtr
 from uncertainties import UFloat, ufloat
 from uncertainties.core import AffineScalarFunc, LinearCombination
 
 from photomeasure.errors import UsageError
 
 __all__ = [
+    "Normal",
     "Quantity",
     "Source",
     "components",
     "measured",
+    "mixture_quantile",
+    "mixtures",
     "parse_length_mm",
     "parse_pitch_mm",
     "parse_value",
 ]
 
 COVERAGE_95 = 1.959963984540054  # normal quantile, central 95 %
+HALVINGS = 60
 
 Scope = Literal["print", "camera", "photo", "answer"]
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
-    """One physical cause of uncertainty, a standard-normal variable.
+class Normal:
+    """One part of a mixture: its share, and where it lies in the mixture's standard deviations."""
 
-    Two values share it only if `id` and `key` agree; `scope` says how far it reaches.
+    share: float
+    mean: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One physical cause of uncertainty, a variable of standard deviation 1.
+
+    Two values share it only if `id` and `key` agree; `scope` says how far it reaches. It is normal
+    unless `mixture` says what else it is, about its median.
     """
 
     id: str
     label: str
     scope: Scope
     key: str
+    mixture: tuple[Normal, ...] = field(default=(), compare=False)
 
 
 @lru_cache(maxsize=100_000)
 def _variable(source: Source) -> UFloat:
     return ufloat(0.0, 1.0, tag=source)
+
+
+def _variable_of(source: Source) -> UFloat:
+    """The variable of a source; a stored answer knows its name but not its mixture."""
+    variable = _variable(source)
+    if source.mixture and not variable.tag.mixture:
+        variable.tag = source
+    return variable
 
 
 def measured(value: float, contributions: Mapping[Source, float]) -> UFloat:
@@ -66,7 +92,7 @@ def measured(value: float, contributions: Mapping[Source, float]) -> UFloat:
     -------
     UFloat [same unit]
     """
-    slopes = {_variable(source): float(part) for source, part in contributions.items() if part}
+    slopes = {_variable_of(source): float(part) for source, part in contributions.items() if part}
     return AffineScalarFunc(float(value), LinearCombination(slopes))
 
 
@@ -89,6 +115,55 @@ def components(number: UFloat) -> dict[Source, float]:
     }
 
 
+def mixtures(sources: Iterable[Source]) -> list[tuple[float, dict[Source, Normal]]]:
+    """Every way in which sources that are no plain normals may fall out.
+
+    Parameters
+    ----------
+    sources : iterable of Source
+
+    Returns
+    -------
+    list of (float, dict of Source to Normal)
+        The chance of each way, and which part of its mixture each source then is; one way with
+        nothing in it where all are normal.
+    """
+    ways: list[tuple[float, dict[Source, Normal]]] = [(1.0, {})]
+    for source in sorted(set(sources), key=lambda one: (one.id, one.key)):
+        if source.mixture:
+            ways = [
+                (chance * part.share, {**way, source: part})
+                for chance, way in ways
+                for part in source.mixture
+            ]
+    return ways
+
+
+def mixture_quantile(
+    shares: NDArray[np.float64],
+    means: NDArray[np.float64],
+    us: NDArray[np.float64],
+    probability: float,
+) -> float:
+    """Quantile of a mixture of normals, by halving.
+
+    Parameters
+    ----------
+    shares, means, us : (K,) [any]
+    probability : float
+
+    Returns
+    -------
+    float [same]
+    """
+    low, high = float((means - 9 * us).min()), float((means + 9 * us).max())
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        below = float(shares @ ndtr((middle - means) / us))
+        low, high = (middle, high) if below < probability else (low, middle)
+    return (low + high) / 2
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Quantity:
     """A measured value with the interval that holds it with 95 % probability."""
@@ -100,9 +175,19 @@ class Quantity:
 
     @classmethod
     def normal(cls, number: UFloat, unit: str) -> Self:
-        """Take the interval from the standard uncertainty."""
+        """Take the interval from the standard uncertainty, and from mixtures where there are."""
         half = COVERAGE_95 * number.std_dev
-        return cls(number, unit, number.nominal_value - half, number.nominal_value + half)
+        parts = components(number)
+        ways = mixtures(parts)
+        if not ways[0][1] or not half:
+            return cls(number, unit, number.nominal_value - half, number.nominal_value + half)
+        plain = sum(part**2 for source, part in parts.items() if not source.mixture)
+        spread = [_fallen_out(way, parts, plain) for _, way in ways]
+        shares = np.array([chance for chance, _ in ways])
+        means = number.nominal_value + np.array([mean for mean, _ in spread])
+        us = np.array([u for _, u in spread])
+        low, high = (mixture_quantile(shares, means, us, p) for p in (0.025, 0.975))
+        return cls(number, unit, low, high)
 
     @property
     def value(self) -> float:
@@ -123,6 +208,15 @@ class Quantity:
             "high": self.high,
             "unit": self.unit,
         }
+
+
+def _fallen_out(
+    way: Mapping[Source, Normal], parts: Mapping[Source, float], plain: float
+) -> tuple[float, float]:
+    """Shift and standard deviation of a number if its mixtures fall out in one way."""
+    mean = sum(parts[source] * part.mean for source, part in way.items())
+    variance = plain + sum((parts[source] * part.u) ** 2 for source, part in way.items())
+    return mean, max(math.sqrt(variance), 1e-12)
 
 
 @cache

@@ -1,7 +1,8 @@
 """Drawn scenes of noisy corners with known truth: no picture, just geometry."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -117,10 +118,13 @@ def draw_phone(rng: np.random.Generator) -> Phone:
 
 
 def draw_paper(
-    rng: np.random.Generator, lift_mm: float = 0.0, corner_lifts_mm: float = 0.0
+    rng: np.random.Generator,
+    lift_mm: float = 0.0,
+    corner_lifts_mm: float = 0.0,
+    scale: tuple[float, float] | None = None,
 ) -> Paper:
     """A print with its printer's scale, bent all over or up at its corners, and its bars read."""
-    scale = tuple(1 + 0.005 * rng.standard_normal(2))
+    scale = scale or tuple(1 + 0.005 * rng.standard_normal(2))
     flat = (A4.pieces[0].corners_page_mm - piece_middle(A4.pieces[0])) * (1, -1) * scale
     height = lift_mm * np.sum((flat / (90, 130)) ** 4, axis=1) / 2
     if corner_lifts_mm:
@@ -173,3 +177,17 @@ def take(phone: Phone, paper: Paper, view: View, rng: np.random.Generator) -> Dr
 def draw_scene(rng: np.random.Generator, view: View | None = None, **bend_mm: float) -> DrawnScene:
     """Draw lens, print and one photo; bends as `draw_paper` has them."""
     return take(draw_phone(rng), draw_paper(rng, **bend_mm), view or View(), rng)
+
+
+def paper_picture(drawn: DrawnScene) -> Photo:
+    """The photo with true A4 paper to be seen on a grey bench; nothing is printed on it."""
+    width, height = np.array(A4.page_mm) / 2
+    t = np.linspace(-1, 1, 200)
+    rim = np.concatenate([np.column_stack([t, 0 * t - 1]), np.column_stack([0 * t + 1, t])])
+    rim = np.concatenate([rim, -rim]) * (width, height)
+    px = drawn.px(np.column_stack([rim, np.zeros(len(rim))]))
+    grey = np.full(drawn.photo.grey.shape, 120, np.uint8)
+    cv2.fillPoly(grey, [np.rint(px * 16).astype(np.int32)], 230, cv2.LINE_AA, shift=4)
+    grey = np.asarray(cv2.GaussianBlur(grey, (0, 0), 1.0), np.uint8)
+    colour = np.asarray(cv2.cvtColor(grey, cv2.COLOR_GRAY2BGR), np.uint8)
+    return replace(drawn.photo, grey=grey, colour=colour)

@@ -10,6 +10,7 @@ from uncertainties import UFloat, correlation_matrix, umath
 
 from photomeasure.errors import UsageError
 from photomeasure.quantities import (
+    Normal,
     Quantity,
     Source,
     components,
@@ -162,3 +163,25 @@ def test_pitches_are_read(text: str, pitch_mm: float) -> None:
 def test_what_is_no_pitch_is_refused(text: str) -> None:
     with pytest.raises(UsageError):
         parse_pitch_mm(text)
+
+
+def test_a_band_follows_its_mixture_as_sampling_does() -> None:
+    """JCGM 101: two normals, one far off, and a plain normal on top."""
+    parts = (Normal(0.8, 0.3, 0.2), Normal(0.2, -1.8, 0.4))
+    odd = Source("odd", "odd", "print", "mixture", parts)
+    number = measured(10.0, {odd: 0.5, _source("plain"): 0.1})
+    rng, count = np.random.default_rng(0), 400_000
+    far = rng.random(count) < 0.2
+    odd_draws = np.where(far, rng.normal(-1.8, 0.4, count), rng.normal(0.3, 0.2, count))
+    draws = 10 + 0.5 * odd_draws + 0.1 * rng.standard_normal(count)
+    band = Quantity.normal(number, "mm")
+    assert (band.low, band.high) == pytest.approx(np.quantile(draws, (0.025, 0.975)), abs=0.005)
+
+
+def test_a_mixture_is_known_by_id_and_key_alone() -> None:
+    """A stored answer knows the source's name; it is the same variable with its mixture."""
+    stored = Source("scale", "scale", "print", "one print")
+    told = Source("scale", "scale", "print", "one print", (Normal(1.0, 0.5, 0.1),))
+    first, second = measured(1.0, {stored: 0.1}), measured(2.0, {told: 0.2})
+    assert (second - 2 * first).std_dev == pytest.approx(0, abs=1e-12)
+    assert Quantity.normal(first, "mm").low > 1.0

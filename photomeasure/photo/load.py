@@ -104,6 +104,11 @@ class Photo:
         )
 
     @property
+    def has_pixels(self) -> bool:
+        """Whether there is anything to see."""
+        return any(self.grey.strides)
+
+    @property
     def aim_px(self) -> tuple[float, float]:
         """What the photo is taken of: its middle, unless somebody pointed."""
         width, height = self.size_px

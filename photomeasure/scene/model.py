@@ -152,8 +152,12 @@ class Model:
     def sheet_points(self, theta: Vector, found: FoundPiece) -> Points3:
         """Corners of a found piece in the sheet frame, (K, 3) [mm]."""
         index = self.index(found)
+        return self.page_points(theta, index, found.piece.corners_page_mm[found.corner_ids])
+
+    def page_points(self, theta: Vector, index: int, points_page_mm: Points2) -> Points3:
+        """Points of a piece's page in the sheet frame, (N, 3) [mm]."""
         print_, piece = self.pieces[index]
-        nominal = piece.corners_page_mm[found.corner_ids] - piece_middle(piece)
+        nominal = points_page_mm - piece_middle(piece)
         flat = nominal * (1.0, -1.0) * theta[self.scale(print_)]
         if index == 0:
             return np.column_stack([flat, bend_height(self.shape, theta[self.bend], flat)])
@@ -162,6 +166,10 @@ class Model:
 
     def corners_px(self, theta: Vector, photo: int, found: Sequence[FoundPiece]) -> Points2:
         """Where the corners of a photo's pieces should be seen, (K, 2)."""
+        return self.px(theta, photo, np.concatenate([self.sheet_points(theta, f) for f in found]))
+
+    def px(self, theta: Vector, photo: int, points_sheet_mm: Points3) -> Points2:
+        """Where points of the sheet frame should be seen in a photo, (N, 2)."""
         matrix = pose_matrix(theta[self.pose(photo)])
-        points = np.concatenate([self.sheet_points(theta, one) for one in found])
-        return project(self.camera(theta, photo), points @ matrix[:3, :3].T + matrix[:3, 3])
+        points = points_sheet_mm @ matrix[:3, :3].T + matrix[:3, 3]
+        return project(self.camera(theta, photo), points)

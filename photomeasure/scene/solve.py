@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,10 +10,11 @@ from numpy.typing import NDArray
 from photomeasure.errors import BlurredError, SheetNotFlatError, TooFewCornersError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Source
+from photomeasure.references.paper_edges import paper_widths
 from photomeasure.references.prints import FoundPiece, Print
 from photomeasure.scene.lens import lens_tie
 from photomeasure.scene.model import LENS, POSE, Model, pose_matrix
-from photomeasure.scene.scale import BarReading, PageScale, page_scale
+from photomeasure.scene.scale import BarReading, PageScale, page_scale, seen_scale
 from photomeasure.scene.start import start
 from photomeasure.scene.view import Scene
 
@@ -80,12 +82,36 @@ def solve_scenes(
     theta = start(model, photos, found, scales)
     priors = _priors(model, photos, theta, scales)
     theta, hessian, residuals = _fit(model, found, theta, priors)
+    by_paper = _by_paper(model, photos, theta, scales[0])
+    if by_paper is not None:
+        scales[0] = by_paper
+        priors = _priors(model, photos, theta, scales)
+        theta, hessian, residuals = _fit(model, found, theta, priors)
     _demand_flatness(photos, residuals, model.prints[0])
     shifts = _sources(hessian, priors, "+".join(photo.key for photo in photos))
     return tuple(
         _scene(model, theta, shifts, scales[0], (index, found[index], residuals[index]))
         for index in range(len(photos))
     )
+
+
+def _by_paper(
+    model: Model, photos: Sequence[Photo], theta: Vector, scale: PageScale
+) -> PageScale | None:
+    """Scale of a sheet nobody measured, by the edges of the paper where a photo shows them."""
+    print_, piece = model.pieces[0]
+    if scale.is_measured or print_.kind != "sheet":
+        return None
+
+    def to_px(index: int, page_mm: Matrix) -> Matrix:
+        return model.px(theta, index, model.page_points(theta, 0, page_mm))
+
+    for index, photo in enumerate(photos):
+        if photo.has_pixels:
+            widths = paper_widths(photo.colour, piece.outline_page_mm, partial(to_px, index))
+            if widths:
+                return seen_scale(print_, widths, photo.key)
+    return None
 
 
 def _demand_sharpness(photo: Photo, pieces: Sequence[FoundPiece]) -> None:

@@ -8,9 +8,10 @@ import numpy as np
 from uncertainties import UFloat, covariance_matrix
 
 from photomeasure.sizing.body import Body
-from photomeasure.sizing.judge import Posterior, QuantityName, Readings, judge
+from photomeasure.sizing.judge import Posterior, QuantityName, Readings
 from photomeasure.sizing.seating import SeatLook
 from photomeasure.sizing.settle import Asked, settle_by
+from photomeasure.sizing.spread import judge_spread
 from photomeasure.sizing.zones import Floats, Member, Prior
 from photomeasure.standards import Thread, lookalikes_of
 
@@ -145,10 +146,10 @@ def match(
         `identified` needs a probability of 0.95, a reading that fits the thread, and no likely
         thread that the true one starts on and does not hold.
     """
-    posterior = judge(_readings(reading), prior, reading.seen, reading.body)
+    posterior = _judged(reading, prior)
     probabilities = posterior.probabilities[0]
     if other is not None:
-        second = judge(_readings(other[1]), prior, other[1].seen, other[1].body)
+        second = _judged(other[1], prior)
         share = _share(posterior, second, other[0])
         probabilities = (1 - share) * probabilities + share * second.probabilities[0]
         if share * second.probabilities[0].max() > 0.5 * probabilities.max():
@@ -177,6 +178,11 @@ def _share(first: Posterior, second: Posterior, chance: float) -> float:
     """Chance of the second supposition, by the photo and by how well the tables hold either."""
     odds = math.log(chance / (1 - chance)) + float(second.log_evidence[0] - first.log_evidence[0])
     return 1 / (1 + math.exp(-max(min(odds, 50.0), -50.0)))
+
+
+def _judged(reading: ThreadReading, prior: Prior) -> Posterior:
+    numbers = list(reading.quantities().values())
+    return judge_spread(_readings(reading), numbers, prior, reading.seen, reading.body)
 
 
 def _readings(reading: ThreadReading) -> Readings:
