@@ -67,7 +67,7 @@ def _mark_in(uploads: Sequence[_bench.Upload], held: Held) -> None:
     )
     upload = uploads[number - 1]
     name = _bench.mark_of(upload)
-    shown = Shown(marks=1, most=4, at=held.get(thing, {}).get(name, ()))
+    shown = Shown(marks=1, most=4, button="set", at=held.get(thing, {}).get(name, ()))
     sent = picture(_measure.previewed(upload), f"space.marking.{thing}.{number}", upload[0], shown)
     if sent is not None:
         _set({**held, thing: {**held.get(thing, {}), name: sent}})

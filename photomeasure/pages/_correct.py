@@ -45,7 +45,8 @@ def by_hand(upload: _bench.Upload, hand: Hand, near: Near | None) -> None:
             st.caption(say(f"hand.{hand.room}_how"))
             near = near or Near(_measure.previewed(upload))
             at = [_inside(near, mark) for mark in marks or near.marks]
-            shown = Shown([_inside(near, place) for place in near.line], hand.least, hand.most, at)
+            line = [_inside(near, place) for place in near.line]
+            shown = Shown(line, marks=hand.least, most=hand.most, at=at)
             sent = picture(near.jpeg, f"{hand.room}.marking", say("photo.whole"), shown)
             if sent is not None:
                 _set(upload, [_outside(near, mark) for mark in sent])

@@ -164,7 +164,27 @@ _CALIPER = _svg(
     + _words("60,236", say("draw.ten_turns")),
 )
 
+_LENS = _svg(
+    480,
+    270,
+    _line("20,225 460,225", 4)
+    + _box("150,215", "180,8", _PAPER)
+    + _box("190,30", "100,16", _PHONE)
+    + _line("240,50 240,210", 2, _PHONE, "6 5")
+    + "".join(
+        _box(f"{x},90", "100,16", _PHONE, f"rotate({turn} {x + 50} 98)")
+        + _line(f"{x + 50 + shift},108 {x + 50 + 3.2 * shift},208", 2, _PHONE, "6 5")
+        for x, turn, shift in ((70, -35, 22), (310, 35, -22))
+    )
+    + _words("190,250", say("draw.bare"))
+    + _words("6,34", say("draw.five"))
+    + _words("6,57", say("draw.above"))
+    + _words("300,34", say("draw.sides"))
+    + _words("375,160", say("draw.lens_angle")),
+)
+
 HOW = {
+    "lens": _LENS,
     "fitting": _FITTING,
     "port": _PORT,
     "route": _ROUTE,

@@ -19,7 +19,7 @@ __all__ = ["TITLES", "bench_page", "known", "lack_buttons", "open_lack", "say_kn
 
 PAGES = (
     *("start", "job", "thread", "fitting", "port", "caliper", "ends", "line", "hose"),
-    *("route", "space", "room", "plan", "prints"),
+    *("route", "space", "room", "plan", "prints", "lens"),
 )
 TITLES = {at: say(f"title.{at}") for at in PAGES}
 _LONGEST = 60  # letters of a step that fit on a phone's button

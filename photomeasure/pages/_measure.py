@@ -7,6 +7,7 @@ from functools import partial
 
 import streamlit as st
 
+from photomeasure.answers.camera import CameraAnswer, learn_camera
 from photomeasure.answers.first_look import Wanted, first_look
 from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.options import PhotoOptions
@@ -27,6 +28,7 @@ from photomeasure.answers.route_space import SpaceRouteAnswer, route_in_space
 from photomeasure.answers.space_pictures import plan_picture, space_picture
 from photomeasure.pages._ask import Bars
 from photomeasure.pages._bench import Upload
+from photomeasure.pages._lens import with_lens
 from photomeasure.pages._words import say
 from photomeasure.photo import Photo, load_photo
 from photomeasure.route.reading import FlatOptions
@@ -44,6 +46,8 @@ __all__ = [
     "MeasuredThread",
     "Near",
     "SpaceAsked",
+    "learnt_lens",
+    "lens_used",
     "looked_at",
     "measured_fitting",
     "measured_port",
@@ -61,10 +65,14 @@ _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while
 _ROOM_ROUND_THREAD, _ROOM_ROUND_PORT = 3.2, 2.2  # times what is marked there
 
 
+def _opened(upload: Upload) -> Photo:
+    return with_lens(load_photo(upload[1], upload[0]))
+
+
 @st.cache_resource(max_entries=2, show_spinner=False)
 def _loaded(upload: Upload) -> Photo:
     """Open a photo; the next steps find it open, and the prints in it found."""
-    return load_photo(upload[1], upload[0])
+    return _opened(upload)
 
 
 @st.cache_resource(max_entries=32, show_spinner=say("measure.look"))
@@ -206,6 +214,7 @@ def measured_route(
 class SpaceAsked:
     """What is said of a path in space beside its photos; `od_mm` of the hose to be made."""
 
+    cards: Bars
     od_mm: float | None
     line_od_mm: float | None
     seen: SpaceSaid
@@ -223,14 +232,30 @@ class MeasuredSpace:
 @st.cache_resource(max_entries=4, show_spinner=say("measure.space"))
 def measured_space(uploads: tuple[Upload, ...], bars: Bars, asked: SpaceAsked) -> MeasuredSpace:
     """Measure a route in space, and draw it into each photo that was used."""
-    loads = [partial(load_photo, data, name) for name, data in uploads]
+    loads = [partial(_opened, upload) for upload in uploads]
     said = FlatOptions(hose_od_mm=asked.od_mm, line_od_mm=asked.line_od_mm)
     with _AT_ONCE:
-        options = PhotoOptions({"": BarReading(*bars)})
+        prints = {"bands": BarReading(*bars), "markers": BarReading(*asked.cards)}
+        options = PhotoOptions(prints)
         answer = route_in_space(loads, options, said, seen=asked.seen)
         seen = {trace.photo_key for trace in answer.traces}
         drawn = [space_picture(photo, answer) for load in loads if (photo := load()).key in seen]
         return MeasuredSpace(answer, tuple(drawn), plan_picture(answer))
+
+
+@st.cache_resource(max_entries=2, show_spinner=say("measure.lens"))
+def learnt_lens(uploads: tuple[Upload, ...]) -> CameraAnswer:
+    """Learn a lens from photos of the bare sheet."""
+    with _AT_ONCE:
+        return learn_camera([partial(load_photo, data, name) for name, data in uploads])
+
+
+@st.cache_resource(max_entries=64, show_spinner=False)
+def lens_used(upload: Upload) -> str:
+    """Name the lens that a photo is measured with, if it was learnt."""
+    with _AT_ONCE:
+        profile = _loaded(upload).profile
+        return "" if profile is None else str(profile.name)
 
 
 @st.cache_resource(max_entries=64, show_spinner=say("measure.open"))

@@ -28,7 +28,7 @@ _HTML = """
   </div>
 </div>
 """
-_BUTTONS = ("larger", "smaller", "back", "again")
+_BUTTONS = ("larger", "smaller", "back")
 _CSS = """
 .stage { position: relative; overflow: hidden; border: 1px solid #7a8783; cursor: crosshair; }
 .stage:focus-visible { outline: 3px solid #0b5563; outline-offset: 2px; }
@@ -66,6 +66,8 @@ class Shown:
         The fewest marks that a person sets on it; 0: it is only looked at.
     most : int
         The most; one more tap clears them.
+    button : str
+        What the button to send them says: `again` or `set`.
     at : sequence of [x, y]
         Marks that stand there at first, to be moved.
     is_answer : bool
@@ -75,6 +77,7 @@ class Shown:
     line: Sequence[Sequence[float]] = ()
     marks: int = 0
     most: int = 99
+    button: str = "again"
     at: Sequence[Sequence[float]] = ()
     is_answer: bool = False
 
@@ -106,7 +109,8 @@ def picture(
         "marks": how.marks,
         "most": how.most,
         "at": how.at,
-        "words": {name: say(f"picture.{name}") for name in _BUTTONS},
+        "words": {name: say(f"picture.{name}") for name in _BUTTONS}
+        | {"again": say(f"picture.{how.button}")},
         "keys": say("picture.mark_keys" if how.marks else "picture.look_keys", what=words),
         "is_answer": how.is_answer,
     }

@@ -5,7 +5,7 @@ import streamlit as st
 from photomeasure.answers.fitting import FittingAnswer
 from photomeasure.answers.port import PortAnswer
 from photomeasure.job import Job
-from photomeasure.pages import _ask, _bench, _show
+from photomeasure.pages import _ask, _bench, _measure, _show
 from photomeasure.pages._frame import say_known, say_next
 from photomeasure.pages._photos import Asked
 from photomeasure.pages._picture import Shown, picture
@@ -41,10 +41,13 @@ def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Aske
         _show.next_step(answer.advice)
 
 
-def rests_on(answer: FittingAnswer | PortAnswer) -> None:
+def rests_on(answer: FittingAnswer | PortAnswer, asked: Asked) -> None:
     """Show what it may be, the figures, where their uncertainty comes from, and what to mind."""
     _show.told_apart(answer.candidates)
     _show.table(answer.quantities())
     _show.budget(answer.as_json()["budget"])
     _show.warnings(answer.warnings)
+    lens = _measure.lens_used(asked.uploads[0])
+    if lens:
+        st.caption(say("lens.used", name=lens))
     st.divider()

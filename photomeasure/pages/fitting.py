@@ -44,6 +44,6 @@ with bench_page("fitting") as job:
                     laid = _measure.profile_over(asked.uploads, asked.bars, said, over)
                     picture(laid, "fitting.over", say("fitting.over", thread=over))
                     st.caption(say("fitting.drifts"))
-                rests_on(found.answer)
+                rests_on(found.answer, asked)
         with asked.hand, _bench.refusals():
             by_hand(asked.uploads[0], STRETCH, None if found is None else found.near)

@@ -21,6 +21,6 @@ with bench_page("port") as job:
             found = _measure.measured_port(asked.uploads, asked.bars, marks)
             keep(job, found.answer, found.picture, asked)
             with asked.rest:
-                rests_on(found.answer)
+                rests_on(found.answer, asked)
         with asked.hand, _bench.refusals():
             by_hand(asked.uploads[0], ANY_PORT, None if found is None else found.near)

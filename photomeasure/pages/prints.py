@@ -37,3 +37,11 @@ with bench_page("prints"):
                 width="stretch",
                 key=f"prints.{kind}",
             )
+    st.button(
+        say("lens.start"),
+        icon=":material/camera:",
+        width="stretch",
+        key="prints.lens",
+        on_click=_bench.go,
+        args=("lens",),
+    )

@@ -28,6 +28,8 @@ def _shown(found: _measure.MeasuredSpace, line: str) -> None:
 
 with bench_page("space") as job:
     asked = ask_for(job, "space", "bands")
+    st.caption(say("space.cards"))
+    cards = _ask.bars(job, "cards")
     od = _ask.length_mm(say("space.od"), "space.od", _bench.units())
     last = st.number_input(say("space.last"), 2, 99, None, key="space.last", help=None)
     st.caption(say("space.last_why"))
@@ -41,17 +43,18 @@ with bench_page("space") as job:
             with asked.hand:
                 marks = asked_clear(asked.uploads)
             said = _measure.SpaceAsked(
-                entered(job, "hose.outside_diameter_mm"), od, SpaceSaid(last, marks)
+                cards, entered(job, "hose.outside_diameter_mm"), od, SpaceSaid(last, marks)
             )
             found = _measure.measured_space(asked.uploads, asked.bars, said)
             answer = found.answer
+            is_verified = asked.is_verified and None not in cards
             is_sure = not answer.warnings
-            say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=asked.is_verified))
+            say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=is_verified))
             with asked.picture:
                 _shown(found, answer.line)
                 if _show.keep_path(answer, found.pictures[0], "space", say("space.keep")):
                     say_next("")
-                elif asked.is_verified:
+                elif is_verified:
                     say_next(say("space.look"))
                 say_clear(answer)
             with asked.rest:
