@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from photomeasure.answers.advice import advice
-from photomeasure.answers.candidates import answer_line, if_print_is_true, photo_line
+from photomeasure.answers.candidates import answer_line, if_print_is_true
 from photomeasure.answers.fitting import FittingAnswer
 from photomeasure.answers.gauge import gauge_length_mm, moved_along
 from photomeasure.answers.route import RouteAnswer
@@ -52,6 +52,7 @@ def _answer(**changes: object) -> FittingAnswer:
         "nose_half_angle": None,
         "candidates": (Candidate("M18x1.5", "metric", 0.98, ("24° cone",)), NONE),
         "settle_by": None,
+        "print_is_verified": True,
         "warnings": ("Look twice.",),
     }
     return FittingAnswer(**(values | changes))  # type: ignore[arg-type]
@@ -64,6 +65,7 @@ def _stored(answer: FittingAnswer) -> FittingAnswer:
 FITTING_KEYS = {
     *("kind", "verdict", "major_diameter", "minor_diameter", "pitch", "taper_half_angle", "hand"),
     *("thread_length", "across_flats", "nose_half_angle", "candidates", "settle_by", "budget"),
+    "print_verified",
     *("components", "warnings", "diameter_at_small_end", "gauge_length", "thread_angle"),
     *("spanner", "sources", "advice"),
 }
@@ -216,6 +218,7 @@ def _tapered_reading() -> FittingReading:
         nose_half_angle=None,
         hand="right",
         misfit_p=1.0,
+        print_is_verified=True,
         traces=(),
         warnings=(),
     )
@@ -299,9 +302,12 @@ def test_the_answer_comes_in_words() -> None:
 
 
 def test_an_unverified_print_is_never_sure() -> None:
-    metric = Candidate("M16x1.5", "metric", 0.98, ())
-    told = ("The print's bars were not measured: its size is a guess.",)
-    line = photo_line("identified", (metric,), None, told)
-    assert line == "M16x1.5, if the print is true"
+    """By what the answer says of its print, not by the wording of a warning."""
+    line = _answer(print_is_verified=False, warnings=()).line
+    assert line == "M18x1.5, if the print is true"
     assert if_print_is_true(line) == line
-    assert photo_line("identified", (metric,), None, ()) == "M16x1.5, sure"
+    assert FittingAnswer.from_json(_answer(print_is_verified=False).as_json()).line == line
+    assert _answer().line == "M18x1.5, sure"
+    assert FittingAnswer.from_json(_answer().as_json()).line == "M18x1.5, sure"
+    untold = {key: value for key, value in _answer().as_json().items() if key != "print_verified"}
+    assert FittingAnswer.from_json(untold).line == line

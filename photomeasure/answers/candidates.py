@@ -17,11 +17,9 @@ __all__ = [
     "hand_from_json",
     "if_print_is_true",
     "names_near",
-    "photo_line",
     "verdict_from_json",
 ]
 
-UNVERIFIED = "bars were not measured"  # in an answer's warnings
 IF_TRUE = ", if the print is true"
 MOST_TAKEN_FOR = 3
 LEAST_NAMED = 0.02  # candidates below two per cent are not listed for people
@@ -136,29 +134,6 @@ def if_print_is_true(line: str) -> str:
     """
     name, mark, check = line.partition("; ")
     return f"{name.removesuffix(IF_TRUE).removesuffix(', sure')}{IF_TRUE}{mark}{check}"
-
-
-def photo_line(
-    verdict: Verdict,
-    candidates: Sequence[Candidate],
-    settle_by: str | None,
-    warnings: Sequence[str],
-) -> str:
-    """Say a photo's answer in words, sure only if the print's bars were measured.
-
-    Parameters
-    ----------
-    verdict, candidates, settle_by
-        As in `answer_line`.
-    warnings : sequence of str
-        Of the answer.
-
-    Returns
-    -------
-    str
-    """
-    line = answer_line(verdict, candidates, settle_by)
-    return if_print_is_true(line) if any(UNVERIFIED in text for text in warnings) else line
 
 
 def candidate_lines(candidates: Sequence[Candidate]) -> list[str]:

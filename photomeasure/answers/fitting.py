@@ -8,11 +8,12 @@ from typing import Any, ClassVar, Self
 from photomeasure.answers.advice import advice
 from photomeasure.answers.angle import nominal_angle
 from photomeasure.answers.candidates import (
+    answer_line,
     candidate_lines,
     candidates_from_json,
     candidates_json,
     hand_from_json,
-    photo_line,
+    if_print_is_true,
     verdict_from_json,
 )
 from photomeasure.answers.gauge import gauge_length_mm, moved_along
@@ -77,6 +78,7 @@ class FittingAnswer:
     nose_half_angle: Quantity | None
     candidates: tuple[Candidate, ...]
     settle_by: str | None
+    print_is_verified: bool
     warnings: tuple[str, ...]
     traces: tuple[FittingTrace, ...] = ()
 
@@ -88,7 +90,8 @@ class FittingAnswer:
     @property
     def line(self) -> str:
         """The answer in words."""
-        return photo_line(self.verdict, self.candidates, self.settle_by, self.warnings)
+        line = answer_line(self.verdict, self.candidates, self.settle_by)
+        return line if self.print_is_verified else if_print_is_true(line)
 
     @property
     def advice(self) -> str | None:
@@ -111,6 +114,7 @@ class FittingAnswer:
             "spanner": [{"size": one.size, "probability": one.probability} for one in self.spanner],
             "candidates": candidates_json(self.candidates),
             "settle_by": self.settle_by,
+            "print_verified": self.print_is_verified,
             "budget": budget_json(self.primary),
             "components": components_json(named),
             "sources": sources_json(named),
@@ -151,6 +155,7 @@ class FittingAnswer:
             ),
             candidates=candidates_from_json(data),
             settle_by=data.get("settle_by"),
+            print_is_verified=data.get("print_verified") is True,
             warnings=tuple(str(text) for text in data.get("warnings") or ()),
             traces=(),
             **values,
@@ -244,6 +249,7 @@ def _answer(reading: FittingReading, found: Match) -> FittingAnswer:
         nose_half_angle=shown(reading.nose_half_angle),
         candidates=found.candidates,
         settle_by=found.settle_by,
+        print_is_verified=reading.print_is_verified,
         warnings=(*reading.warnings, *found.warnings),
         traces=reading.traces,
     )

@@ -7,11 +7,12 @@ from typing import Any, ClassVar, Self
 
 from photomeasure.answers.advice import advice
 from photomeasure.answers.candidates import (
+    answer_line,
     candidate_lines,
     candidates_from_json,
     candidates_json,
     hand_from_json,
-    photo_line,
+    if_print_is_true,
     verdict_from_json,
 )
 from photomeasure.answers.options import PhotoOptions
@@ -72,6 +73,7 @@ class PortAnswer:
     hand: Hand
     candidates: tuple[Candidate, ...]
     settle_by: str | None
+    print_is_verified: bool
     warnings: tuple[str, ...]
     traces: tuple[PortTrace, ...] = ()
 
@@ -83,7 +85,8 @@ class PortAnswer:
     @property
     def line(self) -> str:
         """The answer in words."""
-        return photo_line(self.verdict, self.candidates, self.settle_by, self.warnings)
+        line = answer_line(self.verdict, self.candidates, self.settle_by)
+        return line if self.print_is_verified else if_print_is_true(line)
 
     @property
     def advice(self) -> str | None:
@@ -106,6 +109,7 @@ class PortAnswer:
             "hand": self.hand,
             "candidates": candidates_json(self.candidates),
             "settle_by": self.settle_by,
+            "print_verified": self.print_is_verified,
             "budget": budget_json(self.primary),
             "components": components_json(named),
             "sources": sources_json(named),
@@ -140,6 +144,7 @@ class PortAnswer:
             hand=hand_from_json(data),
             candidates=candidates_from_json(data),
             settle_by=data.get("settle_by"),
+            print_is_verified=data.get("print_verified") is True,
             warnings=tuple(str(text) for text in data.get("warnings") or ()),
             traces=(),
             **values,
@@ -228,6 +233,7 @@ def _answer(reading: PortReading, found: Match, extra: tuple[str, ...]) -> PortA
         hand=reading.hand,
         candidates=found.candidates,
         settle_by=found.settle_by,
+        print_is_verified=reading.print_is_verified,
         warnings=(*reading.warnings, *found.warnings, *extra),
         traces=reading.traces,
     )

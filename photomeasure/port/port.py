@@ -205,7 +205,7 @@ def _parts(view: PortView, fitted: Fitted) -> dict[Source, Vector]:
     parts: dict[Source, Vector] = {}
     poses = []
     for source, scene in view.scene.variants():
-        if source.scope == "print":
+        if source.scope != "photo":
             parts[source] = change(scene)
         else:
             poses.append(change(scene))
@@ -278,8 +278,8 @@ def _reading(
     if fitted.is_hand_sure:
         hand = "right" if fitted.features.hand > 0 else "left"
     warnings = [*view.photo.warnings, *told]
-    if not view.scene.scale.is_verified:
-        warnings.append("The print's bars were not measured: its size is a guess.")
+    if view.scene.scale.caution:
+        warnings.append(view.scene.scale.caution)
     if not is_clean:
         warnings.append("The crest lines do not line up: the thread is worn or dirty.")
     return PortReading(
@@ -293,6 +293,7 @@ def _reading(
         counterbore_diameter=None,
         thread_depth=None,
         misfit_p=1.0 if is_clean else 0.0,
+        print_is_verified=view.scene.scale.is_verified,
         traces=(trace(view, fitted),),
         warnings=tuple(warnings),
     )

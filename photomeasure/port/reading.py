@@ -77,6 +77,7 @@ class PortReading:
     counterbore_diameter: Quantity | None
     thread_depth: Quantity | None
     misfit_p: float
+    print_is_verified: bool
     traces: tuple[PortTrace, ...]
     warnings: tuple[str, ...]
     supposed: tuple[Supposed, ...] = ()

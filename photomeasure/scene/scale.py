@@ -1,6 +1,7 @@
 """How large the print came out of the printer."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,13 @@ CUT_U_MM = 0.5  # of paper; ISO 216 allows 1.5 mm in widths up to 150 mm, 2 mm u
 FALSE_SHARE, FALSE_SPAN = 0.02, 0.13
 LEAST_SHARE = 1e-5
 
+KnownBy = Literal["bars", "one bar", "paper", "nothing"]
+CAUTIONS: dict[KnownBy, str] = {
+    "nothing": "The print's bars were not measured: its size is a guess.",
+    "paper": "The print's bars were not measured: its size is what the paper's edges say.",
+    "one bar": "One of the print's bars was not measured: its size that way is a guess.",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class BarReading:
@@ -49,15 +57,23 @@ class PageScale:
     root : (2, 2)
         Root of the covariance, one column a source.
     sources : tuple of Source
-    is_verified, is_measured : bool
-        Both bars were measured; at least one was.
+    known_by : "bars", "one bar", "paper" or "nothing"
     """
 
     mean: NDArray[np.float64]
     root: NDArray[np.float64]
     sources: tuple[Source, Source]
-    is_verified: bool
-    is_measured: bool = True
+    known_by: KnownBy
+
+    @property
+    def is_verified(self) -> bool:
+        """Whether both bars were measured."""
+        return self.known_by == "bars"
+
+    @property
+    def caution(self) -> str | None:
+        """What to say of an answer on such a print."""
+        return CAUTIONS.get(self.known_by)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +131,7 @@ def page_scale(print_: Print, reading: BarReading | None) -> PageScale:
     y = reading.y_mm / print_.bar_y.length_mm if reading and reading.y_mm else None
     key = f"{print_.name} x={x} y={y}"
     if x is None and y is None:
-        return _as_page(_unmeasured(), key)
+        return _as_page(_unmeasured(), key, "nothing")
     u_x, u_y = BAR_U_MM / print_.bar_x.length_mm, BAR_U_MM / print_.bar_y.length_mm
     if x is not None and y is not None:
         mean, root = [x, y], [[u_x, 0.0], [0.0, u_y]]
@@ -124,8 +140,8 @@ def page_scale(print_: Print, reading: BarReading | None) -> PageScale:
     else:
         assert y is not None
         mean, root = [y, y], [[SHEAR_U, u_y], [0.0, u_y]]
-    both = x is not None and y is not None
-    return PageScale(np.array(mean), np.array(root), _sources(key), both)
+    known_by: KnownBy = "one bar" if x is None or y is None else "bars"
+    return PageScale(np.array(mean), np.array(root), _sources(key), known_by)
 
 
 def _sources(key: str, parts: tuple[Normal, ...] = ()) -> tuple[Source, Source]:
@@ -136,15 +152,17 @@ def _sources(key: str, parts: tuple[Normal, ...] = ()) -> tuple[Source, Source]:
 
 
 def _as_page(
-    mixture: _Mixture, key: str, apart: tuple[float, float] = (0.0, UNMEASURED_SHEAR_U)
+    mixture: _Mixture,
+    key: str,
+    known_by: KnownBy,
+    apart: tuple[float, float] = (0.0, UNMEASURED_SHEAR_U),
 ) -> PageScale:
     """Scale of x by a mixture, y apart from it by so much, with that uncertainty."""
     return PageScale(
         mixture.median + np.array([0.0, apart[0]]),
         np.array([[mixture.u, 0.0], [mixture.u, apart[1]]]),
         _sources(key, mixture.parts),
-        is_verified=False,
-        is_measured=False,
+        known_by,
     )
 
 
@@ -176,7 +194,7 @@ def seen_scale(print_: Print, widths: tuple[PaperWidth, ...], photo_key: str) ->
     best = list(PAGE_MM)[int(np.argmax([float(one.shares.sum()) for one in found[:-1]]))]
     seen = ", ".join(f"{'xy'[width.axis]} {width.nominal_mm:.3f} mm" for width in widths)
     key = f"{print_.name} by the paper in {photo_key}: {seen}"
-    return _as_page(mixture, key, _apart(widths, best))
+    return _as_page(mixture, key, "paper", _apart(widths, best))
 
 
 def _seen(width: PaperWidth, paper: Paper) -> tuple[float, float]:

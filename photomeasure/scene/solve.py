@@ -100,7 +100,7 @@ def _by_paper(
 ) -> PageScale | None:
     """Scale of a sheet nobody measured, by the edges of the paper where a photo shows them."""
     print_, piece = model.pieces[0]
-    if scale.is_measured or print_.kind != "sheet":
+    if scale.known_by != "nothing" or print_.kind != "sheet":
         return None
 
     def to_px(index: int, page_mm: Matrix) -> Matrix:

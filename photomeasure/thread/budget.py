@@ -111,8 +111,8 @@ def parts(doubted: Doubted) -> Parts:
         source: doubted.change(doubted.causes, index, doubted.posture)
         for index, source in enumerate(doubted.sources)
     }
-    found = {source: vector for source, vector in poses.items() if source.scope == "print"}
-    found |= _joined([v for s, v in poses.items() if s.scope != "print"], doubted.key)
+    found = {source: vector for source, vector in poses.items() if source.scope != "photo"}
+    found |= _joined([v for s, v in poses.items() if s.scope == "photo"], doubted.key)
     found |= _causes(doubted)
     for shown in doubted.shown:
         found |= {source: shown.weight * vector for source, vector in own_parts(shown).items()}

@@ -237,6 +237,7 @@ def reading_of(seen: Seen, best: Sizes, found: Mapping[str, Quantity]) -> Fittin
         nose_half_angle=None,
         hand="unknown",
         misfit_p=1.0 if is_clean else 0.0,
+        print_is_verified=seen.scene.scale.is_verified,
         traces=(trace(seen.photo, seen.scene, seen.outline, seen.turns, best),),
         warnings=_warnings(seen, best, is_clean),
     )
@@ -264,8 +265,8 @@ def _is_clean(seen: Seen, best: Sizes) -> bool:
 
 def _warnings(seen: Seen, best: Sizes, is_clean: bool) -> tuple[str, ...]:
     warnings = list(seen.photo.warnings)
-    if not seen.scene.scale.is_verified:
-        warnings.append("The print's bars were not measured: its size is a guess.")
+    if seen.scene.scale.caution:
+        warnings.append(seen.scene.scale.caution)
     if not seen.features.has_hexagon:
         warnings.append("No hexagon is seen: the part is taken to lie on its thread.")
     if seen.turns.has_likeness:

@@ -81,5 +81,6 @@ class FittingReading:
     nose_half_angle: Quantity | None
     hand: Hand
     misfit_p: float
+    print_is_verified: bool
     traces: tuple[FittingTrace, ...]
     warnings: tuple[str, ...]
