@@ -13,7 +13,7 @@ from tests.rendering.camera import PhoneCamera, project
 from tests.rendering.glare import mirrored
 from tests.rendering.lights import Light
 from tests.rendering.materials import Finish
-from tests.rendering.page import Artwork, Sheet, page_from_sheet
+from tests.rendering.page import PAPER, Artwork, Sheet, page_from_sheet
 from tests.rendering.stains import Stain, stained
 from tests.rendering.surfaces import Body, Extra
 from tests.rendering.tracer import Look, Studio, Things, Traced, What, irradiance, part_seen, studio
@@ -58,8 +58,8 @@ class World:
     camera, sheet, artwork, light, bench
     stains : tuple of Stain
         In the paper.
-    gloss : float or None
-        Roughness of paper and toner, where the light's first panel is mirrored in them.
+    gloss : (paper, toner) or None
+        How rough they are, where the light's first panel is mirrored in them.
     extras : tuple of Extra
         Bodies beside the part.
     """
@@ -70,7 +70,7 @@ class World:
     light: Light
     bench: Bench
     stains: tuple[Stain, ...] = ()
-    gloss: float | None = None
+    gloss: tuple[float, float] | None = None
     extras: tuple[Extra, ...] = ()
 
 
@@ -288,6 +288,20 @@ def _paper_over_bench(world: World) -> Image:
     return picture
 
 
+def _glare(world: World, gloss: tuple[float, float], reflectance: Image) -> Image:
+    """What paper and toner mirror of the light's first panel."""
+    camera, sheet, panel = world.camera, world.sheet, world.light.panels[0]
+
+    def each(points: Floats) -> Floats:
+        is_paper = sheet.inside_mm(points[..., 0], points[..., 1]) > 0
+        seen = [is_paper * mirrored(camera, panel, points, roughness) for roughness in gloss]
+        return np.stack(seen, axis=-1)
+
+    of_paper, of_toner = np.moveaxis(_over_picture(camera, sheet, each), -1, 0)
+    toner = np.clip(1 - reflectance[..., 1] / PAPER, 0, 1)
+    return np.asarray((of_paper + toner * (of_toner - of_paper))[..., None])
+
+
 def _lay_extras_over(mi: Any, stage: Studio, world: World, light: Image, spp: int) -> None:
     camera = world.camera
     window = (0, 0, *camera.size_px)
@@ -323,13 +337,9 @@ def picture_of(mi: Any, part: Body, finish: Finish, world: World, effort: Effort
     around = np.concatenate([part.vertices_mm, ground])
     window = _window(camera, around, int(8 * camera.focal_px / camera.focus_mm))
     picture = _paper_over_bench(world)
+    glare = 0.0 if world.gloss is None else _glare(world, world.gloss, picture)
     picture *= _ground_light(mi, stage, (camera, sheet), window, effort)
-    if world.gloss is not None:
-        panel, gloss = world.light.panels[0], world.gloss
-        glare = _over_picture(
-            camera, sheet, lambda points: mirrored(camera, panel, points, gloss)[..., None]
-        )
-        picture += glare.reshape(*glare.shape[:2], 1)
+    picture += glare
     left, top, right, bottom = window
     bright = float(np.percentile(picture[top:bottom, left:right, 1], 80))
     if world.extras:

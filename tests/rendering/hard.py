@@ -26,6 +26,7 @@ EQUIVALENT_MM = (24.0, 28.0)  # of main cameras, for a diagonal of 43.267 mm (CI
 TELE = 2.0  # the middle of the same sensor
 TELE_BACK = 1.6  # people step back with it
 LIFT_MM = (0.0, 4.0)
+SLEEVE_SHARE = 0.15  # of prints under a torch; common practice, no source
 CLEAR_MM = 22.0  # of the part, by a hand
 
 
@@ -113,6 +114,14 @@ def _oil(scene: FittingScene, rng: np.random.Generator) -> Hardships:
     return Hardships(film=float(rng.uniform(0.5, 1)), lumps=tuple(beads), stains=tuple(stains))
 
 
+def _gloss(rng: np.random.Generator) -> tuple[float, float]:
+    """Roughness of paper and of toner; alike and small in a plastic sleeve."""
+    if rng.random() < SLEEVE_SHARE:
+        sleeve = float(rng.uniform(0.10, 0.16))
+        return sleeve, sleeve
+    return float(rng.uniform(0.32, 0.5)), float(rng.uniform(0.15, 0.3))
+
+
 def with_hardships(scene: FittingScene, cond: Conditions) -> FittingScene:
     """The same part on the same print, photographed under hard conditions.
 
@@ -136,7 +145,7 @@ def with_hardships(scene: FittingScene, cond: Conditions) -> FittingScene:
         hard = replace(hard, lumps=hard.lumps + tuple(grit))
         scene = replace(scene, finish=replace(scene.finish, dirt=float(rng.uniform(0.6, 1))))
     if "torch" in names:
-        hard = replace(hard, gloss=float(rng.uniform(0.14, 0.35)))
+        hard = replace(hard, gloss=_gloss(rng))
         light = draw_light("torch", scene.camera.centre_sheet_mm, rng)
         scene = replace(scene, light=light)
     if "curl" in names:

@@ -25,8 +25,8 @@ class Hardships:
     lumps : of oil and grit
     stains : of oil in the paper
     hand : Hand or None
-    gloss : float or None
-        Roughness of paper and toner, where a torch is mirrored in them.
+    gloss : (paper, toner) or None
+        How rough they are, where a torch is mirrored in them.
     """
 
     names: tuple[Hardship, ...] = ()
@@ -34,7 +34,7 @@ class Hardships:
     lumps: tuple[Lump, ...] = ()
     stains: tuple[Stain, ...] = ()
     hand: Hand | None = None
-    gloss: float | None = None
+    gloss: tuple[float, float] | None = None
 
     def truth(self) -> dict[str, Any]:
         """For the file beside the picture."""

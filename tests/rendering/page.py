@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Artwork", "Sheet", "load_artwork", "page_from_sheet", "sheet_from_page"]
+__all__ = ["PAPER", "Artwork", "Sheet", "load_artwork", "page_from_sheet", "sheet_from_page"]
 
 Floats = NDArray[np.float64]
 
