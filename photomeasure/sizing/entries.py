@@ -33,6 +33,7 @@ Shape = Literal["normal", "rectangular"]
 EndStyle = Literal["straight", "45", "90"]
 Datum = Literal["seat", "port face", "band edge", "axes cross"]
 LineKind = Literal["pressure", "return", "feed", "cylinder"]
+Mounts = Literal["soft", "solid", "linkage", "one part"]
 
 _PLUS_MINUS = re.compile(r"^(?P<value>.+?)\s*(?:±|\+/-|\+-)\s*(?P<half>.+)$")
 _UNIT = re.compile(r"[a-zA-Z\"″']+\s*$")
@@ -345,6 +346,7 @@ class JobEntries(_Entry):
     line: LineEntry = Field(default_factory=LineEntry)
     slack: ChosenLength | None = None
     mock_up: Length | None = None
+    mounts: Mounts | None = None
     rubs_over: ChosenLength | None = None
     movement: Movement | None = None
     surplus: Length | None = None

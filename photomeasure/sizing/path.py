@@ -9,6 +9,7 @@ __all__ = ["least_axis_radius_mm", "near_straight", "path_checks"]
 
 _STRAIGHT_BEHIND_SOCKET = 1.5  # outside diameters: common practice, no source
 _MOVING_MM, _EXHAUST_MM, _SHIELDED_MM = 25.0, 100.0, 75.0  # common practice, from memory
+_STILL_MM = 0.5  # less is no movement
 _STRAIGHT_DEG = 10.0  # below this turning a route shows no radius
 
 
@@ -26,6 +27,7 @@ def path_checks(job: JobEntries) -> tuple[Check, ...]:
     return (
         _bend_radius(job),
         *(_straight_behind(job, index) for index in range(len(job.ends))),
+        _movement(job),
         _clearance(job),
     )
 
@@ -121,6 +123,29 @@ def _first_straight(
         offset -= end.stand_off.value
     value = along - bend.radius.value * half_angle + offset - reach_mm
     return Measured(value=value, u=math.hypot(bend.at.u, bend.radius.u * half_angle))
+
+
+def _movement(job: JobEntries) -> Check:
+    """Whether what lies between the two ends lets them move, and was moved."""
+    name, moved = "movement", job.movement
+    if job.mounts is None:
+        return missing(
+            name,
+            "what lies between the two ends: soft or solid engine mounts, a linkage, or nothing",
+        )
+    most_mm = 0.0 if moved is None else max(interval(moved.longer)[1], interval(moved.shorter)[1])
+    if job.mounts == "one part":
+        if most_mm > _STILL_MM:
+            return missing(name, "which is true: both ends on one part, or a path that changes")
+        return Check(name, True, "Both ends sit on one part: they cannot move apart.")
+    if job.mounts == "solid" and moved is None:
+        return Check(name, True, "Solid mounts: the ends do not rock against each other.")
+    moves = {"soft": "the engine levered each way on its soft mounts", "solid": "the full travel"}
+    recipe = moves.get(job.mounts, "the linkage moved from lock to lock, wheels up and hanging")
+    if moved is None or (job.mounts != "solid" and most_mm <= _STILL_MM):
+        return missing(name, f"how much longer and shorter the path gets, {recipe}")
+    longer, shorter = moved.longer.value, moved.shorter.value
+    return Check(name, True, f"{longer:g} mm longer, {shorter:g} mm shorter ({moved.by}).")
 
 
 def _clearance(job: JobEntries) -> Check:

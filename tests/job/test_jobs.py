@@ -22,6 +22,7 @@ SCREWED = {
     "gap": q(1, 0),
     "gap_in_cut_off": q(0, 0),
 }
+LEVERED = {"longer": q(12, 1), "shorter": q(8, 1), "by": "levered each way"}
 ELBOW = {"end": "90", "datum": "axes cross", "cut_off_to": "axes cross"}
 
 
@@ -71,13 +72,13 @@ CASES = (
     #    Room: shortest 1000 - 8 + 60 - 60 = 992 holds it.
     Case(
         "movement",
-        whole(movement={"longer": q(12, 1), "shorter": q(8, 1), "by": "levered each way"}),
+        whole(mounts="soft", movement=LEVERED),
         972,
     ),
     # 7. The same with room for 15 mm only: longest usable 1000 - 8 + 15 - 60 = 947 < 972: refused.
     Case(
         "movement without room",
-        whole(movement={"longer": q(12, 1), "shorter": q(8, 1), "by": "levered"}, surplus=q(15, 1)),
+        whole(mounts="soft", movement=LEVERED, surplus=q(15, 1)),
         972,
         ("not too long",),
         says="too short and too long cannot both be avoided",

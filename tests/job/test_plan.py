@@ -27,6 +27,7 @@ def whole(**changes: Any) -> Entries:
         hose={**HOSE, "bend_radius_mm": 90, "dash": 8},
         line=LINE,
         clearance=SEEN,
+        mounts="one part",
         surplus=q(60, 2),
         build_date="2025-06",
     )
@@ -211,6 +212,7 @@ REQUIRED = (
     "temperature",
     "fluid",
     "bend radius",
+    "movement",
     "clearance through full movement",
 )
 
@@ -232,6 +234,7 @@ def test_an_empty_job_is_not_ready_and_stamped() -> None:
     ("changes", "name"),
     [
         ({"clearance": None}, "clearance through full movement"),
+        ({"mounts": None}, "movement"),
         ({"line": {**LINE, "relief_pressure_mpa": None}}, "relief pressure"),
         ({"hose": {**HOSE, "bend_radius_mm": None, "dash": 8}}, "bend radius"),
         ({"surplus": None}, "not too long"),

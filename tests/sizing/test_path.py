@@ -101,3 +101,30 @@ def test_nobody_looked() -> None:
     found = check("clearance through full movement", clearance=None)
     assert found.ok is None
     assert "both locks" in found.detail
+
+
+def moved(longer_mm: float, shorter_mm: float) -> Entries:
+    return {"longer": q(longer_mm, 0.1), "shorter": q(shorter_mm, 0.1), "by": "F."}
+
+
+@pytest.mark.parametrize(
+    ("mounts", "movement", "ok", "word"),
+    [
+        (None, moved(12, 8), None, "engine mounts"),
+        ("one part", None, True, "one part"),
+        ("one part", moved(12, 8), None, "which is true"),
+        ("solid", None, True, "Solid"),
+        ("solid", moved(12, 8), True, "12 mm longer"),
+        ("soft", None, None, "levered"),
+        ("soft", moved(0, 0), None, "levered"),  # an engine on soft mounts that never rocks
+        ("soft", moved(12, 8), True, "8 mm shorter"),
+        ("linkage", moved(0, 0), None, "lock to lock"),
+        ("linkage", moved(0, 20), True, "20 mm shorter"),
+    ],
+)
+def test_what_lies_between_the_ends_says_whether_they_move(
+    mounts: str | None, movement: Entries | None, ok: bool | None, word: str
+) -> None:
+    found = check("movement", mounts=mounts, movement=movement)
+    assert found.ok is ok
+    assert word in found.detail
