@@ -26,11 +26,11 @@ __all__ = [
 # Entries of the hose that a standard can fill: in words, unit
 _FILLS: Mapping[str, tuple[str, str]] = {
     "working_pressure_mpa": ("working pressure", " MPa"),
-    "working_pressure_to_c": ("which holds up to", " °C"),
+    "working_pressure_to_c": ("up to", " °C"),
     "burst_pressure_mpa": ("burst", " MPa"),
     "temperature_max_c": ("highest temperature", " °C"),
     "bend_radius_mm": ("least bend radius", " mm"),
-    "bend_radius_to": ("which is to the", " of the bend"),
+    "bend_radius_to": ("to the", " of the bend"),
     "outside_diameter_mm": ("outside diameter at most", " mm"),
     "inside_diameter_mm": ("nominal bore", " mm"),
     "fluids": ("fluid", ""),
@@ -144,7 +144,9 @@ def from_standard(hose: HoseEntry) -> FromStandard:
         known = ", ".join(hose_standards())
         note = f"{where}: no figures known here; take them from its data sheet (known: {known})."
         return FromStandard(hose, (), (note,))
+    told = list(_FILLS)
     lacking = [one for one in figures if _is_lacking(one, hose)]
+    lacking.sort(key=lambda one: told.index(one.figure))
     filled = tuple(one for one in lacking if _may_fill(one, lacking))
     update: dict[str, Any] = {one.figure: _as_entered(one) for one in filled}
     return FromStandard(
@@ -172,12 +174,16 @@ def _as_entered(one: HoseFigure) -> object:
 
 def _notes(where: str, filled: tuple[HoseFigure, ...], rest: list[HoseFigure]) -> Iterator[str]:
     if filled:
-        told = "; ".join(f"{one.words} ({one.source})" for one in filled)
-        yield f"From the standard printed on the hose, {where}, not from its data sheet: {told}."
+        told = ", ".join(one.words for one in filled)
+        sources = "; ".join(dict.fromkeys(one.source for one in filled))
+        yield (
+            f"From the standard printed on the hose, {where}, not from its data sheet: {told}. "
+            f"By: {sources}."
+        )
     doubtful = [one.words for one in rest if not one.is_confirmed]
     if doubtful:
         yield (
-            f"{where}: {'; '.join(doubtful)} would be usual, from memory and used for nothing: "
+            f"{where}: {', '.join(doubtful)} would be usual, from memory and used for nothing: "
             "look at the hose's data sheet."
         )
 
