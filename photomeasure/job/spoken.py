@@ -255,10 +255,10 @@ def _said(kind: str, value: Any, units: Units) -> str:
         return f"{_rounded(_turned(value, of.stored, unit), figures)} {unit}"
     middle = _turned(value["value"], of.stored, unit)
     half = _turned(value.get("u", 0.0), of.stored, unit) * 3**0.5
-    decimals = 1 if units == "mm" else 3
     if not half:
-        return f"{middle:.{decimals}f} {unit}"
-    return f"{middle:.{decimals}f} ± {half:.{decimals + 1}f} {unit}"
+        return f"{middle:.{1 if units == 'mm' else 3}f} {unit}"
+    decimals = max(0, 1 - math.floor(math.log10(half)))  # two figures of the doubt
+    return f"{middle:.{decimals}f} ± {half:.{decimals}f} {unit}"
 
 
 def _turned(value: float, stored: str, wanted: str) -> float:

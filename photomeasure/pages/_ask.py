@@ -72,16 +72,17 @@ def bars(job: Job, kind: str) -> Bars:
     ----------
     job : Job
     kind : str
-        `sheet`, `collar` or `cards`.
+        `sheet`, `collar`, `cards` or `bands`.
     """
     x, y = (entered(job, f"bars.{kind}.{way}") for way in "xy")
     if x is not None and y is not None:
         _bench.remember_bars(kind, (x, y))
-        words = _bench.in_units(say("bars.known", x=x, y=y))
+        title = say(f"bars.title_{kind}")
+        words = _bench.in_units(say("bars.known", title=title, x=x, y=y))
         with st.expander(words, key=f"bars.{kind}"):
             _form.side_by_side(job, "bars", kind)
         return x, y
-    st.subheader(say("bars.title"))
+    st.subheader(say(f"bars.title_{kind}"))
     st.caption(say("bars.why"))
     _offer_last(kind)
     _form.side_by_side(job, "bars", kind)

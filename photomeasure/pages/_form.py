@@ -16,7 +16,7 @@ from photomeasure.job.spoken import UNITS_OF, read_entry, say_entry
 from photomeasure.job.units import Units
 from photomeasure.pages import _bench
 from photomeasure.pages._words import say
-from photomeasure.sizing.hose_class import hose_standards
+from photomeasure.sizing.hose_class import from_standard, hose_standards
 from photomeasure.sizing.shelf import seats
 
 __all__ = ["Entry", "entries", "form", "side_by_side"]
@@ -203,6 +203,19 @@ def _with_unit(row: Entry, text: str, units: Units) -> str:
     return f"{text.strip()} {UNITS_OF[row.kind].bare(units)}" if bare else text.strip()
 
 
+def _promised(job: Job, row: Entry, units: Units) -> str:
+    """Say what the hose's standard puts where nothing is entered."""
+    group, _, name = row.path.partition(".")
+    filled = from_standard(job.entries.hose).filled if group == "hose" else ()
+    for one in filled:
+        if one.figure == name:
+            value = say_entry(row.kind, one.value, units)
+            said = {"value": row.choices.get(value, value), "source": one.source}
+            key = "form.standard" if one.is_confirmed else "form.memory"
+            return say(key, standard=job.entries.hose.standard, **said)
+    return ""
+
+
 def _below(job: Job, row: Entry, units: Units, *, why: bool = True) -> None:
     """Say under a field what was refused, or what it is in the other units, or why it is asked."""
     refused = st.session_state.get(f"{row.path}:refused")
@@ -212,6 +225,9 @@ def _below(job: Job, row: Entry, units: Units, *, why: bool = True) -> None:
     value = entered(job, row.path)
     other: Units = "in" if units == "mm" else "mm"
     lines = [say("form.why", why=row.why)] if why else []
+    promised = _promised(job, row, units) if value is None else ""
+    if promised:
+        lines.insert(0, promised)
     if value is not None and row.kind in UNITS_OF:
         here, there = (say_entry(row.kind, value, one) for one in (units, other))
         lines.insert(

@@ -69,6 +69,9 @@ LOOK = """
   background: #0b5563; color: #ffffff; min-width: 11rem;
 }
 [data-testid="stMain"] { scroll-padding-bottom: 9rem; }
+[data-testid="stElementToolbar"] { display: none; }
+.st-key-cautions { border-top: 1px solid #7a8783; margin-top: 1rem; padding-top: 0.8rem; }
+.st-key-cautions li { font-size: 0.95rem; line-height: 1.35; }
 .st-key-head { gap: 0.4rem; }
 .st-key-head button { padding: 0.25rem 0.6rem; }
 [data-testid="stWidgetLabel"] p { font-size: 1rem; font-weight: 600; }
@@ -240,5 +243,5 @@ def warnings(texts: Sequence[str]) -> None:
 
 def cautions() -> None:
     """The cautions that belong under every answer."""
-    st.divider()
-    st.markdown("\n".join(f"- {say(f'caution.{what}')}" for what in CAUTIONS))
+    with st.container(key="cautions"):
+        st.markdown("\n".join(f"- {say(f'caution.{what}')}" for what in CAUTIONS))

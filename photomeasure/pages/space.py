@@ -28,7 +28,6 @@ def _shown(found: _measure.MeasuredSpace, line: str) -> None:
 
 with bench_page("space") as job:
     asked = ask_for(job, "space", "bands")
-    st.caption(say("space.cards"))
     cards = _ask.bars(job, "cards")
     od = _ask.length_mm(say("space.od"), "space.od", _bench.units())
     last = st.number_input(say("space.last"), 2, 99, None, key="space.last", help=None)
