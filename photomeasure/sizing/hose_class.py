@@ -21,6 +21,7 @@ __all__ = [
     "from_standard",
     "hose_figures",
     "hose_standards",
+    "read_classes",
 ]
 
 # Entries of the hose that a standard can fill: in words, unit
@@ -205,15 +206,34 @@ def _derived(figures: dict[str, HoseFigure], dash: int | None) -> Iterator[HoseF
 @cache
 def _table() -> Mapping[tuple[str, int | None], tuple[HoseFigure, ...]]:
     text = files(__package__).joinpath("data", "hose_classes.csv").read_text("utf-8")
+    return read_classes(text)
+
+
+def read_classes(text: str) -> Mapping[tuple[str, int | None], tuple[HoseFigure, ...]]:
+    """Read a table of hose standards: figures by standard and dash, dash None for all sizes.
+
+    Parameters
+    ----------
+    text : str
+        The CSV.
+
+    Returns
+    -------
+    mapping
+
+    Raises
+    ------
+    TableError
+        With the line of the first bad row.
+    """
     found: dict[tuple[str, int | None], list[HoseFigure]] = {}
     for number, row in enumerate(csv.DictReader(text.splitlines(), strict=True), start=2):
         try:
             key = (row["standard"], int(row["dash"]) if row["dash"] else None)
             found.setdefault(key, []).append(_figure(row))
         except (KeyError, TypeError, ValueError) as error:
-            raise TableError(
-                f"hose_classes.csv, line {number}: {error}.", "Mend the row."
-            ) from error
+            words = f"hose_classes.csv, line {number}: {error}."
+            raise TableError(words, "Mend the row.") from error
     return {key: tuple(figures) for key, figures in found.items()}
 
 

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from photomeasure.errors import TableError
 from photomeasure.job.plan import plan_entries
 from photomeasure.sizing.entries import HoseEntry, JobEntries
 from photomeasure.sizing.hose_class import (
@@ -12,6 +13,7 @@ from photomeasure.sizing.hose_class import (
     from_standard,
     hose_figures,
     hose_standards,
+    read_classes,
 )
 from photomeasure.sizing.path import least_axis_radius_mm
 from tests.sizing.jobs import Entries, entries, plain
@@ -189,3 +191,34 @@ def test_the_plan_tells_each_figure_with_its_source() -> None:
     assert "EN 853" in told["working_pressure_mpa"]["source"]
     assert told["working_pressure_mpa"]["checked"] == "second source"
     assert any("EN 853 2SN, dash 6" in note for note in plan.warnings)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "X,6,working_pressure_mpa,-3,s,read",
+        "X,6,working_pressure_mpa,strong,s,read",
+        "X,six,bend_radius_mm,90,s,read",
+        "X,6,colour,4,s,read",
+        "X,6,bend_radius_mm,90,,read",
+        "X,6,bend_radius_mm,90,s,heard",
+        "X,6,bend_radius_mm",
+    ],
+)
+def test_a_bad_row_is_named_by_its_line(row: str) -> None:
+    good = "X,4,bend_radius_mm,80,s,read"
+    with pytest.raises(TableError, match="line 3"):
+        read_classes(f"standard,dash,figure,value,source,checked\n{good}\n{row}\n")
+
+
+def test_every_row_says_how_it_was_checked_and_few_rest_on_one_memory() -> None:
+    every = [
+        one
+        for name in hose_standards()
+        for dash in (None, *DASHES)
+        for one in hose_figures(name, dash)
+        if not name.startswith(("ISO 1436", "ISO 11237"))
+    ]
+    assert all(one.source for one in every)
+    steering = [one for one in every if "SAE J1" in one.source or "SAE J2" in one.source]
+    assert all(one.checked == "read" for one in steering if "twin" not in one.source)
