@@ -81,7 +81,7 @@ h2, h3 { overflow-wrap: anywhere; }
   border-top: 2px solid #0b5563; padding: 0.5rem 1rem 0.6rem; max-height: 9rem; overflow: auto;
 }
 .st-key-next { gap: 0.3rem; }
-.st-key-next > div, .st-key-next button { max-width: 44rem; margin: 0 auto; }
+.st-key-next > div, .st-key-next button { max-width: 38.6rem; margin: 0 auto; }
 .st-key-next:not(:has(button, p)) { display: none; }
 .st-key-next button p { text-align: left; white-space: normal; line-height: 1.2; }
 """

@@ -37,7 +37,9 @@ def keep(job: Job, answer: FittingAnswer | PortAnswer, drawn: bytes, asked: Aske
             _bench.keep_thread(answer.as_json(), drawn, end, is_verified=asked.is_verified)
             _show.kept(say("keep.kept", end="AB"[end]))
         elif asked.is_verified:
-            say_next(say("next.keep"))
+            check = None if is_sure else answer.settle_by
+            words = say("next.keep")
+            say_next(say("caliper.check", check=_show.said_check(check)) if check else words)
         _show.next_step(answer.advice)
 
 

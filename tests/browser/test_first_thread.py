@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -81,6 +82,12 @@ def test_the_screen_is_not_much_slower_than_the_command_line(
     assert min(taken) < MOST_RATIO * alone
 
 
+def band_mm(person: "Person") -> float:
+    found = re.search(r"over the crests [\d.]+ ± ([\d.]+) mm", person.words())
+    assert found is not None
+    return float(found[1])
+
+
 def test_by_the_keyboard_alone(person: "Person") -> None:
     person.open()
     assert person.tab_to("start-caliper")
@@ -99,9 +106,7 @@ def test_by_the_keyboard_alone(person: "Person") -> None:
     assert "Kept for end A" in person.words()
 
 
-def test_several_photos_at_once_of_which_one_is_a_phone_s_heic(
-    person: "Person", tmp_path: Path
-) -> None:
+def test_a_second_photo_is_added_to_a_phone_s_heic(person: "Person", tmp_path: Path) -> None:
     pillow_heif = pytest.importorskip("pillow_heif")
     from PIL import Image  # noqa: PLC0415  # only with its plug-in
 
@@ -112,6 +117,10 @@ def test_several_photos_at_once_of_which_one_is_a_phone_s_heic(
     person.open("?at=fitting")
     person.type("bars.sheet.x", str(METRIC.bars.x_mm))
     person.type("bars.sheet.y", str(METRIC.bars.y_mm))
-    person.upload("fitting.photos", heic, METRIC.photo)
+    person.upload("fitting.photos", heic)
     assert "M18x1.5, sure" in person.words()
-    assert "photo.heic" in person.words()
+    alone = band_mm(person)
+    person.unfold("fitting.another")
+    person.upload("fitting.more", METRIC.photo)
+    assert "M18x1.5, sure" in person.words()
+    assert 0 < band_mm(person) < alone  # measured together they are surer
