@@ -13,7 +13,7 @@ from photomeasure.thread.values import NAMES, Causes, Sizes
 
 __all__ = [
     "LIFT_U_MM",
-    "PIPE_TAPER_DEG",
+    "Change",
     "Doubted",
     "Shown",
     "lean_u_rad",
@@ -26,6 +26,7 @@ __all__ = [
 
 Vector = NDArray[np.float64]  # (6,), in the order of NAMES
 Parts = dict[Source, Vector]
+Own = Callable[[str, str], Source]
 Change = Callable[[Causes, int | None, Posture], Vector]
 
 EDGE_BIAS_PX = 0.1  # common to all edges: halo, glow and tone curve
@@ -48,14 +49,15 @@ class Shown:
     key : str
         The photo's.
     best : Sizes
-    doubts_mm : (left, right)
+    doubts_mm : (left, right) or None
+        Of its edges; None where they are counted elsewhere.
     weight : (6,)
         Of this photo's sizes in the answer's.
     """
 
     key: str
     best: Sizes
-    doubts_mm: tuple[float, float]
+    doubts_mm: tuple[float, float] | None
     weight: Vector
 
 
@@ -174,14 +176,21 @@ def own_parts(shown: Shown) -> Parts:
     def own(name: str, label: str) -> Source:
         return Source(name, label, "photo", shown.key)
 
-    best, found = shown.best, {}
-    for name, doubt in zip(("left", "right"), shown.doubts_mm, strict=True):
-        found[own(f"{name} edge", f"how clear the edge is on the {name}")] = _side(best, doubt)
+    best = shown.best
+    found = {} if shown.doubts_mm is None else _sides(best, shown.doubts_mm, own)
     end = np.zeros(len(NAMES))
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
     found[own("end face", "where the thread's end face is")] = end
     return found | _noise(best, own)
+
+
+def _sides(best: Sizes, doubts_mm: tuple[float, float], own: Own) -> Parts:
+    sides = zip(("left", "right"), doubts_mm, strict=True)
+    return {
+        own(f"{name} edge", f"how clear the edge is on the {name}"): _side(best, doubt)
+        for name, doubt in sides
+    }
 
 
 def side_tilt_rad(doubt_mm: float, length_mm: float) -> float:
@@ -199,7 +208,7 @@ def _side(best: Sizes, doubt_mm: float) -> Vector:
     return moved
 
 
-def _noise(best: Sizes, own: Callable[[str, str], Source]) -> Parts:
+def _noise(best: Sizes, own: Own) -> Parts:
     """Scatter of the turns: one source a size, the small end shared with its parents."""
     labels = ("edge", "pitch fit", "taper fit", "hexagon edge", "", "last crest")
     found = {}

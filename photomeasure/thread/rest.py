@@ -107,8 +107,6 @@ class Rest:
     profile_along_mm, profile_off_mm : (B,)
     lean_rad : float
         Of the camera from square on to the axis.
-    end_rises_rad : tuple of float
-        Rises of the axis that agree with how round the thread's end is seen.
     """
 
     axis: Axis
@@ -119,7 +117,6 @@ class Rest:
     profile_along_mm: Vector
     profile_off_mm: Vector
     lean_rad: float
-    end_rises_rad: tuple[float, ...]
 
 
 def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tuple[Rest, float]]:
@@ -198,7 +195,7 @@ def solve(
     """
     rest = _measure(scene, features, start, corner_ratio)
     for _ in range(STEPS):
-        height, rise = _stand(rest, posture)
+        height, rise = _stand(scene, features.end, rest, posture)
         axis = _centred(rest, features.turn_signs)
         moved = replace(axis, height_mm=height, rise_rad=rise)
         is_still = _apart_mm(moved, rest.axis) < STILL_MM
@@ -229,7 +226,6 @@ def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) 
         profile_along,
         profile_off * features.profile_signs,
         lean_rad(scene, axis, features.turns_px),
-        features.end.rises_rad(scene, axis) if features.end else (),
     )
 
 
@@ -255,13 +251,11 @@ def _hexagon(
 
 def _centre_of_mass(rest: Rest) -> float:
     """Axial place of the centre of mass of the solid that the outline spins."""
-    bins = np.rint(rest.profile_along_mm / BIN_MM).astype(int)
-    places = np.unique(bins)
-    radii = np.array([np.median(rest.profile_off_mm[bins == one]) for one in places])
-    return float((places * radii**2).sum() / (radii**2).sum()) * BIN_MM
+    places, radii, _ = _binned(rest.profile_along_mm, rest.profile_off_mm)
+    return float((places * radii**2).sum() / (radii**2).sum())
 
 
-def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:
+def _stand(scene: Scene, face: EndFace | None, rest: Rest, posture: Posture) -> tuple[float, float]:
     """Height of the axis at its place zero, and its rise."""
     if posture == "given":
         return rest.axis.height_mm, rest.axis.rise_rad
@@ -277,7 +271,8 @@ def _stand(rest: Rest, posture: Posture) -> tuple[float, float]:
     edge = begin if is_low else end
     way = -1 if is_low else 1
     lean = _touching_lean(rest, half, edge, way)
-    seen = min((-way * r for r in rest.end_rises_rad), key=lambda r: abs(r - lean), default=lean)
+    rises = face.rises_rad(scene, rest.axis) if face else ()
+    seen = min((-way * r for r in rises), key=lambda r: abs(r - lean), default=lean)
     if posture.startswith("leaning"):
         lean = max(seen, 0.0)
     elif abs(seen - lean) < AGREED_RAD:
@@ -309,15 +304,24 @@ def _standing_out(rest: Rest) -> tuple[Vector, Vector]:
     """Places and radii that may touch the paper: the crests' cone, and the plain outline."""
     slope, offset = np.polyfit(rest.along_mm, rest.off_mm, 1)
     first, last = float(rest.along_mm.min()), float(rest.along_mm.max())
-    bins = np.rint(rest.profile_along_mm / BIN_MM).astype(int)
     plain = (rest.profile_along_mm < first - BIN_MM) | (rest.profile_along_mm > last + BIN_MM)
-    places = [one for one in np.unique(bins[plain]) if (bins == one).sum() >= LEAST_IN_BIN]
-    radii = [float(np.median(rest.profile_off_mm[bins == one])) for one in places]
+    places, radii, counts = _binned(rest.profile_along_mm[plain], rest.profile_off_mm[plain])
+    full = counts >= LEAST_IN_BIN
     ends = np.array([first, last])
     return (
-        np.append(np.array(places) * BIN_MM, ends),
-        np.append(radii, slope * ends + offset),
+        np.append(places[full], ends),
+        np.append(radii[full], slope * ends + offset),
     )
+
+
+def _binned(along_mm: Vector, off_mm: Vector) -> tuple[Vector, Vector, Rows]:
+    """Places along the axis, the median distance from it at each, and the number of points."""
+    bins = np.rint(along_mm / BIN_MM).astype(int)
+    order = np.lexsort((off_mm, bins))
+    places, first, counts = np.unique(bins[order], return_index=True, return_counts=True)
+    sorted_ = off_mm[order]
+    middle = (sorted_[first + (counts - 1) // 2] + sorted_[first + counts // 2]) / 2
+    return places * BIN_MM, middle, counts
 
 
 def _centred(rest: Rest, signs: Vector) -> Axis:

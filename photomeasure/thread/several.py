@@ -11,10 +11,16 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity, Source
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import solve_scenes
-from photomeasure.thread.budget import PIPE_TAPER_DEG, Doubted, Shown, numbers, own_parts, parts
+from photomeasure.thread.budget import (
+    Change,
+    Doubted,
+    Shown,
+    numbers,
+    own_parts,
+    parts,
+)
 from photomeasure.thread.extras import Known, scale_u, snapped, with_extras
 from photomeasure.thread.fitting import (
-    TAPER_SPLIT_DEG,
     FittingOptions,
     demand_certainty,
     radius_loss_mm,
@@ -26,7 +32,16 @@ from photomeasure.thread.fitting import (
 from photomeasure.thread.look import Seen
 from photomeasure.thread.reading import FittingReading, Hand
 from photomeasure.thread.rest import Posture
-from photomeasure.thread.together import Together, View, plan_u, settled, stand, views_of
+from photomeasure.thread.together import (
+    Together,
+    View,
+    said_by,
+    settled,
+    shown_u,
+    sized_on,
+    stand,
+    views_of,
+)
 from photomeasure.thread.values import NAMES, Causes, Sizes
 
 __all__ = ["read_fittings"]
@@ -37,7 +52,10 @@ Matrix = NDArray[np.float64]
 MOST_APART = 5.0  # of their uncertainty: axes in plan of a part that was not moved
 FLOORS = np.array([0.01, 0.001, 0.1, 0.05, 0.02, 0.1])  # of a photo's own sizes, as NAMES
 DISAGREED = 2.0  # of their uncertainty: sizes that two photos show differently
-MOST_GAP = 0.02  # of diameter or pitch, between photos of one thread
+MOST_GAP = 0.04  # of diameter or pitch, between photos of one thread
+APART_SIZES = np.array([False, True, False, False, False, True])  # the cone has its own doubts
+EDGES = ("left edge", "right edge", "left edge's tilt", "right edge's tilt")
+STEP = np.array([0.2, 0.005])  # [mm, rad] of height and rise
 ONES = np.ones(len(NAMES))
 MOVED = "The part lies otherwise in one photo than in another: was it touched? One photo was used."
 APART = "The photos show different sizes: take them again, the part's edges clear of shadow."
@@ -56,31 +74,35 @@ class _Joint:
     @property
     def vector(self) -> Vector:
         """Sizes of all photos together."""
-        return self.mean(self.best)
+        return self.sizes(self.best)
 
-    def mean(self, every: Sequence[Sizes]) -> Vector:
-        """Weighted sizes; a tapered thread's diameter at the mean place."""
-        vectors = np.array([one.vector for one in every])
-        if self.weights[:, 2] @ vectors[:, 2] > TAPER_SPLIT_DEG:
-            places = np.array([one.middle_mm for one in self.best])
-            ahead = self.weights[:, 0] @ places - places
-            vectors[:, 0] += 2 * np.tan(np.radians(PIPE_TAPER_DEG)) * ahead
-        return np.asarray((self.weights * vectors).sum(axis=0))
+    def sizes(self, every: Sequence[Sizes], nudges: Matrix | None = None) -> Vector:
+        """Sizes of all photos together: the cone by their edges, the rest by their weights."""
+        shape = self.together.shape(every, nudges)
+        vector = (self.weights * [one.vector for one in every]).sum(axis=0)
+        slope = shape.slope * every[0].from_end
+        depth = float(np.mean([-one.end_mm for one in every]))
+        place = float(np.mean([one.middle_mm for one in every]))
+        vector[0] = 2 * (shape.radius_mm + slope * (place - depth))
+        vector[2] = np.degrees(np.arctan(slope))
+        vector[4] = 2 * (shape.radius_mm - slope * depth)
+        return np.asarray(vector)
 
     @property
     def apart(self) -> Vector:
-        """Spread of the photos' sizes where it is more than their own doubt explains, (6,)."""
+        """Spread of the photos' pitch and length beyond what their own doubt explains, (6,)."""
         vectors = np.array([one.vector for one in self.best])
         off = vectors - (self.weights * vectors).sum(axis=0)
         spread = np.sqrt((self.weights * off**2).sum(axis=0))
         expected = np.sqrt((len(off) - 1) / (1 / self.variance).sum(axis=0))
-        return np.asarray(np.where(spread > DISAGREED * expected, spread, 0.0))
+        return np.asarray(np.where((spread > DISAGREED * expected) & APART_SIZES, spread, 0.0))
 
     @property
     def is_apart(self) -> bool:
-        """Whether diameter or pitch differ by more than one thread can."""
-        gap = self.apart / self.vector.clip(min=1e-9)
-        return bool(gap[0] > MOST_GAP or gap[1] > MOST_GAP)
+        """Whether diameters or pitches differ by more than one thread's can."""
+        vectors = np.array([one.vector for one in self.best])
+        gap = np.ptp(vectors[:, :2], axis=0) / self.vector[:2]
+        return bool(gap.max() > MOST_GAP)
 
 
 def read_fittings(
@@ -131,28 +153,32 @@ def read_fittings(
 
 
 def _joint(seen: Sequence[Seen], spanner_mm: float | None, warnings: tuple[str, ...]) -> _Joint:
-    scenes = [one.scene for one in seen]
     rough = settled(views_of(seen), Causes())
-    sized = rough.sized(scenes, rough.standing, Causes())
-    flats = [one.rest.across_flats_mm for one in sized if one.rest.across_flats_mm]
-    flats_mm = float(np.mean(flats)) if flats else None
+    sized = zip(rough.views, _sized(rough, Causes()), strict=True)
+    flats = [one.rest.across_flats_mm for view, one in sized if view in rough.tellers]
+    seen_mm = [one for one in flats if one is not None]
+    flats_mm = float(np.mean(seen_mm)) if seen_mm else None
     knowns = snapped(flats_mm, scale_u(seen[0]), spanner_mm, warnings)
     together = settled(rough.views, knowns.causes)
-    best = together.sized(scenes, together.standing, knowns.causes)
+    best = _sized(together, knowns.causes)
     own = [own_parts(_shown(one, sized)) for one, sized in zip(seen, best, strict=True)]
     variance = np.array([FLOORS**2 + sum(part**2 for part in one.values()) for one in own])
     return _Joint(together, best, knowns, 1 / variance / (1 / variance).sum(axis=0), variance)
 
 
+def _sized(together: Together, causes: Causes) -> list[Sizes]:
+    scenes = [view.seen.scene for view in together.views]
+    return sized_on(together.views, scenes, together.frame, together.standing, causes)
+
+
 def _shown(seen: Seen, best: Sizes, weight: Vector = ONES) -> Shown:
-    return Shown(seen.photo.key, best, seen.doubts_mm, weight)
+    return Shown(seen.photo.key, best, None, weight)
 
 
 def _is_moved(together: Together) -> bool:
     """Whether the axes in plan do not meet: somebody touched the part."""
-    plans = together.misfit[2:]
-    free = max(len(plans) - 2, 1)
-    return bool(plans @ plans > MOST_APART**2 * free)
+    plans = together.misfit[2:].reshape(-1, 3)[:, :2]
+    return bool((plans**2).sum() > MOST_APART**2 * 2 * (len(plans) - 1))
 
 
 def _surest(
@@ -188,23 +214,13 @@ def _mean_loss_mm(joint: _Joint) -> tuple[float, float]:
 
 def _parts(joint: _Joint) -> dict[Source, Vector]:
     """Signed change of every size by every source; the photos' own by their weights."""
-    together, base = joint.together, joint.vector
+    together = joint.together
     views = together.views
-    scenes = [view.seen.scene for view in views]
-
-    def change(causes: Causes, index: int | None, posture: Posture) -> Vector:
-        moved = scenes if index is None else [scene.shifted[index] for scene in scenes]
-        if posture != together.posture:
-            standing = stand(views, moved, together.frame, (posture, causes))[0]
-        else:
-            standing = together.moved(moved, causes)
-        return joint.mean(together.sized(moved, standing, causes)) - base
-
     pixels = [view.seen.outline.pixel_mm for view in views]
     doubted = Doubted(
-        change=change,
+        change=_change(joint),
         causes=joint.knowns.causes,
-        sources=scenes[0].sources,
+        sources=views[0].seen.scene.sources,
         posture=together.posture,
         chances=together.chances,
         shown=tuple(
@@ -215,24 +231,58 @@ def _parts(joint: _Joint) -> dict[Source, Vector]:
         pixel_mm=float(joint.weights[:, 0] @ pixels),
         loss_u_mm=_mean_loss_mm(joint)[1],
     )
-    found = parts(doubted)
-    found |= _by_edges(joint, base)
     gap = Source("photos apart", "how far the photos differ", "photo", doubted.key)
-    return found | {gap: joint.apart}
+    return parts(doubted) | _by_edges(joint) | {gap: joint.apart}
 
 
-def _by_edges(joint: _Joint, base: Vector) -> dict[Source, Vector]:
-    """How a doubtful edge moves the common axis, and by it the sizes."""
+def _change(joint: _Joint) -> Change:
+    """Change of the sizes with the world; the posture is solved anew where it may matter."""
+    together, base, slopes = joint.together, joint.vector, _slopes(joint)
+    views, frame = together.views, together.frame
+    scenes = [view.seen.scene for view in views]
+    tellers = [views.index(view) for view in together.tellers]
+
+    def change(causes: Causes, index: int | None, posture: Posture) -> Vector:
+        there = scenes if index is None else [scene.shifted[index] for scene in scenes]
+        told = [there[teller] for teller in tellers]
+        if posture != together.posture:
+            said = said_by(together.tellers, told, frame, posture, causes)
+            standing = stand(views, frame, posture, said, causes).standing
+            return joint.sizes(sized_on(views, scenes, frame, standing, causes)) - base
+        sized = sized_on(views, there, frame, together.standing, causes)
+        said = together.said
+        if index is None or scenes[0].sources[index].scope == "print":
+            said = said_by(together.tellers, told, frame, posture, causes)
+        return np.asarray(joint.sizes(sized) - base + slopes @ together.moved(sized, said))
+
+    return change
+
+
+def _slopes(joint: _Joint) -> Matrix:
+    """Change of the sizes with height and rise of the axis, (6, 2)."""
     together, causes = joint.together, joint.knowns.causes
     scenes = [view.seen.scene for view in together.views]
+    moved = [
+        joint.sizes(
+            sized_on(together.views, scenes, together.frame, together.standing + step, causes)
+        )
+        for step in np.diag(STEP)
+    ]
+    return np.asarray((np.array(moved) - joint.vector).T / STEP)
+
+
+def _by_edges(joint: _Joint) -> dict[Source, Vector]:
+    """How an edge that one photo shows wrongly moves the sizes, also by the common axis."""
+    together, slopes, base = joint.together, _slopes(joint), joint.vector
     found = {}
     for index, view in enumerate(together.views):
-        for column, label in enumerate(("place", "heading")):
-            nudges = np.zeros((len(together.views), 2))
-            nudges[index, column] = plan_u(view.seen)[column]
-            standing = together.moved(scenes, causes, nudges)
-            source = Source(f"axis {label}", f"{label} of the axis", "photo", view.seen.photo.key)
-            found[source] = joint.mean(together.sized(scenes, standing, causes)) - base
+        u = shown_u(view, joint.best[index])
+        for column, label in enumerate(EDGES):
+            nudges = np.zeros((len(together.views), len(u)))
+            nudges[index, column] = u[column]
+            standing = together.moved(joint.best, together.said, nudges)
+            source = Source(label, f"how clear the {label} is", "photo", view.seen.photo.key)
+            found[source] = joint.sizes(joint.best, nudges) - base + slopes @ standing
     return found
 
 

@@ -17,16 +17,31 @@ from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Posture, Rest, solve
 from photomeasure.thread.values import Causes, Sizes, sizes
 
-__all__ = ["Frame", "Nudges", "Together", "View", "plan_u", "settled", "stand", "views_of"]
+__all__ = [
+    "Fit",
+    "Frame",
+    "Shape",
+    "Together",
+    "View",
+    "said_by",
+    "settled",
+    "shown",
+    "shown_u",
+    "sized_on",
+    "stand",
+    "views_of",
+]
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
-Nudges = NDArray[np.float64]  # (V, 2): sideways [mm] and by angle [rad], of the axis in each photo
 
-PLACE_U_MM, HEADING_U_RAD = 0.02, 0.001  # of an axis in plan, by pose and lens alone
+EDGE_U_MM, TILT_U_RAD = 0.025, 0.004  # of a clear edge; over rendered scenes kept for tuning
+PITCH_U = 0.002  # of one photo's, by crests that blur and light move along the axis
+UNLIKELY = 1e-4  # of a posture's chance beside the likeliest: not tried
 STEP_MM, STEP_RAD = 0.2, 0.005
 STEPS = 4
 STILL = 1e-3
+DISAGREED = 3.0  # of their uncertainty: one photo takes something else for what touches the paper
 SLIP = 2e-4  # likelihood of any axes in plan, where one of the photos shows its own wrongly
 OTHER_WAY: dict[Posture, Posture] = {
     "tipped to low": "tipped to high",
@@ -83,6 +98,24 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """The crests' cone in the common frame.
+
+    Attributes
+    ----------
+    left_mm, turned_rad : float
+        Of its axis in plan.
+    radius_mm, slope : float
+        In the thread's middle, and its rise along the axis.
+    """
+
+    left_mm: float
+    turned_rad: float
+    radius_mm: float
+    slope: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Together:
     """The common axis in one posture.
 
@@ -93,37 +126,61 @@ class Together:
     posture : Posture
         In the first photo's sense.
     chances : dict of Posture to float
+    tellers : tuple of View
+        Those that tell the posture's own height and rise.
+    said : (2,) [mm, rad]
+        Height and rise by the posture alone.
     standing : (2,) [mm, rad]
-        Height and rise.
+        Height and rise by all.
     gain : (2, R)
         Change of the standing by the residuals, negative.
     misfit : (R,)
-        Residuals there, of unit variance: two of the posture, then two a photo.
+        Residuals there, of unit variance: two of the posture, then five a photo.
     """
 
     views: tuple[View, ...]
     frame: Frame
     posture: Posture
     chances: dict[Posture, float]
+    tellers: tuple[View, ...]
+    said: Vector
     standing: Vector
     gain: Matrix
     misfit: Vector
 
-    def moved(
-        self, scenes: Sequence[Scene], causes: Causes, nudges: Nudges | None = None
-    ) -> Vector:
-        """Height and rise if the world were a little different, (2,)."""
-        pull = _residuals(self.views, scenes, self.frame, (self.posture, causes), self.standing)
-        if nudges is not None:
-            pull[2:] += (_spread(self.views, nudges)).ravel()
-        return np.asarray(self.standing - self.gain @ (pull - self.misfit))
+    def moved(self, sized: Sequence[Sizes], said: Vector, nudges: Matrix | None = None) -> Vector:
+        """By how much height and rise change with what the photos show on the common axis, (2,).
 
-    def sized(self, scenes: Sequence[Scene], standing: Vector, causes: Causes) -> list[Sizes]:
-        """Sizes by each photo on the common axis."""
-        return [
-            _given(view, scene, self.frame, standing, causes)
-            for view, scene in zip(self.views, scenes, strict=True)
-        ]
+        Parameters
+        ----------
+        sized : sequence of Sizes
+            On `standing`.
+        said : (2,) [mm, rad]
+            Height and rise by the posture alone.
+        nudges : (V, 5) or None
+            Added to what each photo shows, in the order of `shown`.
+        """
+        lifted = self.standing - said
+        pull = _residuals(self.views, self.frame, lifted, sized, (self.posture, nudges))
+        return np.asarray(-self.gain @ (pull - self.misfit))
+
+    def shape(self, sized: Sequence[Sizes], nudges: Matrix | None = None) -> Shape:
+        """Give the cone that agrees best with all photos on an axis."""
+        seen = shown(self.views, self.frame, sized) + (0 if nudges is None else nudges)
+        u = np.array([shown_u(view, one) for view, one in zip(self.views, sized, strict=True)])
+        left, radius = _fitted(seen[:, :2], u[:, :2])
+        turned, slope = _fitted(seen[:, 2:4], u[:, 2:4])
+        return Shape(left, turned, radius, slope)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """Height and rise that agree best with a posture and all photos."""
+
+    said: Vector
+    standing: Vector
+    slopes: Matrix
+    misfit: Vector
 
 
 def views_of(seen: Sequence[Seen]) -> tuple[View, ...]:
@@ -145,17 +202,33 @@ def settled(views: tuple[View, ...], causes: Causes) -> Together:
     Together
     """
     frame = _frame(views, causes)
-    scenes = [view.seen.scene for view in views]
-    shared = set.intersection(
-        *({view.posture(one) for one in view.seen.chances} for view in views)
-    ) or {view.posture(view.seen.posture) for view in views[:1]}
-    tried = {posture: stand(views, scenes, frame, (posture, causes)) for posture in shared}
-    chances = {posture: _chance(views, posture) * fit[3] for posture, fit in tried.items()}
+    sets = [{view.posture(one) for one in view.seen.chances} for view in views]
+    shared = set.intersection(*sets) or {views[0].seen.posture}
+    weight = {one: _chance(views, one) for one in shared}
+    worth = [one for one in shared if weight[one] > UNLIKELY * max(weight.values())]
+    tried = {one: _likeliest(views, frame, one, causes) for one in worth}
+    chances = {one: weight[one] * likely for one, (_, _, likely) in tried.items()}
     total = sum(chances.values())
     chances = {posture: chance / total for posture, chance in chances.items()}
     best = max(chances, key=chances.__getitem__)
-    standing, gain, misfit, _ = tried[best]
-    return Together(views, frame, best, chances, standing, gain, misfit)
+    tellers, fit, _ = tried[best]
+    gain = np.asarray(np.linalg.pinv(fit.slopes), np.float64)
+    return Together(views, frame, best, chances, tellers, fit.said, fit.standing, gain, fit.misfit)
+
+
+def _likeliest(
+    views: tuple[View, ...], frame: Frame, posture: Posture, causes: Causes
+) -> tuple[tuple[View, ...], Fit, float]:
+    """Who tells the posture's height and rise: all photos, or one where they disagree."""
+    told = np.array([said_by([view], [view.seen.scene], frame, posture, causes) for view in views])
+    apart = np.ptp(told, axis=0) / (LIFT_U_MM, lean_u_rad(posture))
+    if apart.max() < DISAGREED:
+        fit = stand(views, frame, posture, told.mean(axis=0), causes)
+        return views, fit, _likely(fit, posture)
+    fits = [stand(views, frame, posture, one, causes) for one in told]
+    likely = [_likely(fit, posture) for fit in fits]
+    best = int(np.argmax(likely))
+    return (views[best],), fits[best], float(np.mean(likely))
 
 
 def _frame(views: tuple[View, ...], causes: Causes) -> Frame:
@@ -173,99 +246,133 @@ def _chance(views: tuple[View, ...], posture: Posture) -> float:
     return float(np.mean(gravity) * np.prod(np.array(shown) / gravity))
 
 
-def _given(view: View, scene: Scene, frame: Frame, standing: Vector, causes: Causes) -> Sizes:
-    plain = replace(causes, lift_mm=0.0, lean_rad=0.0)
-    return sizes(scene, view.seen.features, frame.axis(view, standing), "given", plain)
-
-
 def _rest(view: View, scene: Scene, posture: Posture, causes: Causes) -> Rest:
     """Where the axis runs by one photo alone, in a posture of the common sense."""
     seen, own = view.seen, view.posture(posture)
     return solve(scene, seen.features, seen.axis, own, causes.corner_ratio)
 
 
-def _on(view: View, scene: Scene, axis: Axis, causes: Causes) -> Rest:
-    """Where it runs in plan, given height and rise."""
-    return solve(scene, view.seen.features, axis, "given", causes.corner_ratio)
-
-
-def _residuals(
-    views: tuple[View, ...],
+def said_by(
+    views: Sequence[View],
     scenes: Sequence[Scene],
     frame: Frame,
-    world: tuple[Posture, Causes],
-    standing: Vector,
+    posture: Posture,
+    causes: Causes,
 ) -> Vector:
-    """Of the posture's height and rise, then of each photo's axis in plan, (2 + 2 V,)."""
-    posture, causes = world
+    """Height and rise by a posture alone, the mean of the photos, (2,) [mm, rad]."""
     told = [
-        frame.standing(
-            view,
-            _rest(view, scene, posture, causes).axis,
-        )
+        frame.standing(view, _rest(view, scene, posture, causes).axis)
         for view, scene in zip(views, scenes, strict=True)
     ]
-    said = np.mean(told, axis=0) + np.array([causes.lift_mm, causes.lean_rad])
-    plans = np.array(
-        [
-            frame.plan(view, _on(view, scene, frame.axis(view, standing), causes).axis)
-            for view, scene in zip(views, scenes, strict=True)
-        ]
-    )
-    return np.concatenate(
-        [(standing - said) / (LIFT_U_MM, lean_u_rad(posture)), _spread(views, plans).ravel()]
-    )
+    return np.asarray(np.mean(told, axis=0) + np.array([causes.lift_mm, causes.lean_rad]))
 
 
-def _spread(views: tuple[View, ...], plans: Nudges) -> Matrix:
-    """Deviations from the weighted mean, by their uncertainties, (V, 2)."""
-    u = np.array([plan_u(view.seen) for view in views])
-    mean = (plans / u**2).sum(axis=0) / (1 / u**2).sum(axis=0)
-    return np.asarray((plans - mean) / u)
-
-
-def plan_u(seen: Seen) -> tuple[float, float]:
-    """Uncertainty of one photo's axis in plan: sideways [mm] and by angle [rad]."""
-    left, right = seen.doubts_mm
-    length = max(float(np.ptp([turn.along_mm for turn in seen.turns.turns])), 1.0)
-    both = float(np.hypot(side_tilt_rad(left, length), side_tilt_rad(right, length))) / 2
-    return (
-        float(np.hypot(PLACE_U_MM, np.hypot(left, right) / 2)),
-        float(np.hypot(HEADING_U_RAD, both)),
-    )
+def sized_on(
+    views: Sequence[View],
+    scenes: Sequence[Scene],
+    frame: Frame,
+    standing: Vector,
+    causes: Causes,
+) -> list[Sizes]:
+    """Sizes by each photo on an axis of this height and rise."""
+    plain = replace(causes, lift_mm=0.0, lean_rad=0.0)
+    return [
+        sizes(scene, view.seen.features, frame.axis(view, standing), "given", plain)
+        for view, scene in zip(views, scenes, strict=True)
+    ]
 
 
 def stand(
-    views: tuple[View, ...],
-    scenes: Sequence[Scene],
-    frame: Frame,
-    world: tuple[Posture, Causes],
-) -> tuple[Vector, Matrix, Vector, float]:
-    """Gauss-Newton for height and rise: solution, gain, residuals and how likely they are."""
+    views: Sequence[View], frame: Frame, posture: Posture, said: Vector, causes: Causes
+) -> Fit:
+    """Find height and rise, given those that a posture says (Gauss-Newton)."""
+    scenes = [view.seen.scene for view in views]
 
     def residuals(standing: Vector) -> Vector:
-        return _residuals(views, scenes, frame, world, standing)
+        sized = sized_on(views, scenes, frame, standing, causes)
+        return _residuals(views, frame, standing - said, sized, (posture, None))
 
-    own = [_rest(v, s, *world).axis for v, s in zip(views, scenes, strict=True)]
-    standing = np.mean([frame.standing(v, a) for v, a in zip(views, own, strict=True)], axis=0)
+    standing, here = said, residuals(said)
     for _ in range(STEPS):
-        here = residuals(standing)
         slopes = np.column_stack(
             [
-                (residuals(standing + step) - here) / np.abs(step).sum()
+                (residuals(standing + step) - here) / step.sum()
                 for step in np.diag([STEP_MM, STEP_RAD])
             ]
         )
-        gain = np.linalg.pinv(slopes)
-        step = gain @ here
+        step = np.linalg.pinv(slopes) @ here
         standing = standing - step
+        here = residuals(standing)
         if float(np.sum((slopes @ step) ** 2)) < STILL:
             break
-    here = residuals(standing)
-    return standing, gain, here, _likely(here, slopes, world[0])
+    return Fit(said, standing, slopes, here)
 
 
-def _likely(misfit: Vector, slopes: Matrix, posture: Posture) -> float:
+def _residuals(
+    views: Sequence[View],
+    frame: Frame,
+    lifted: Vector,
+    sized: Sequence[Sizes],
+    world: tuple[Posture, Matrix | None],
+) -> Vector:
+    """Of the posture's height and rise, then of all that the photos show, (2 + 5 V,)."""
+    posture, nudges = world
+    seen = shown(views, frame, sized) + (0 if nudges is None else nudges)
+    u = np.array([shown_u(view, one) for view, one in zip(views, sized, strict=True)])
+    pitch = seen[:, 4] - (seen[:, 4] / u[:, 4] ** 2).sum() / (1 / u[:, 4] ** 2).sum()
+    return np.concatenate(
+        [
+            lifted / (LIFT_U_MM, lean_u_rad(posture)),
+            _off(seen[:, :2], u[:, :2]),
+            _off(seen[:, 2:4], u[:, 2:4]),
+            pitch / u[:, 4],
+        ]
+    )
+
+
+def _fitted(seen: Matrix, u: Matrix) -> tuple[float, float]:
+    """Common middle and half width of pairs of edges, left and right, (V, 2)."""
+    weight = (1 / u).ravel()
+    design = np.tile([[1.0, 1.0], [-1.0, 1.0]], (len(seen), 1)) * weight[:, None]
+    middle, half = np.linalg.lstsq(design, seen.ravel() * weight, rcond=None)[0]
+    return float(middle), float(half)
+
+
+def _off(seen: Matrix, u: Matrix) -> Vector:
+    """Deviations of pairs of edges from their common middle and half width, (2 V,)."""
+    middle, half = _fitted(seen, u)
+    return np.asarray(((seen - (middle + half, half - middle)) / u).ravel())
+
+
+def shown(views: Sequence[View], frame: Frame, sized: Sequence[Sizes]) -> Matrix:
+    """What each photo shows on the common axis.
+
+    Returns
+    -------
+    (V, 5)
+        The crests' left and right edge from the frame's middle [mm], each edge's tilt outwards
+        [rad], and the pitch [mm].
+    """
+    rows = []
+    for view, one in zip(views, sized, strict=True):
+        left, turned = frame.plan(view, one.rest.axis)
+        radius, slope = one.cone[0], view.sign * one.cone[1]
+        rows.append((radius + left, radius - left, slope + turned, slope - turned, one.vector[1]))
+    return np.array(rows)
+
+
+def shown_u(view: View, best: Sizes) -> Vector:
+    """Uncertainty of what one photo shows, (5,), in the order of `shown`."""
+    doubts = view.seen.doubts_mm[:: view.sign]
+    length = float(np.ptp(best.rest.along_mm))
+    places = [float(np.hypot(EDGE_U_MM, doubt)) for doubt in doubts]
+    tilts = [float(np.hypot(TILT_U_RAD, side_tilt_rad(doubt, length))) for doubt in doubts]
+    pitch = float(np.hypot(PITCH_U * best.vector[1], best.noise[1]))
+    return np.array([*places, *tilts, pitch])
+
+
+def _likely(fit: Fit, posture: Posture) -> float:
     """Likelihood of the residuals after height and rise were fitted (Laplace)."""
-    volume = 1 / (LIFT_U_MM * lean_u_rad(posture) * np.sqrt(np.linalg.det(slopes.T @ slopes)))
-    return float(np.exp(-0.5 * min(float(misfit @ misfit), 60.0)) * volume + SLIP)
+    u = LIFT_U_MM * lean_u_rad(posture)
+    volume = 1 / (u * np.sqrt(np.linalg.det(fit.slopes.T @ fit.slopes)))
+    return float(np.exp(-0.5 * min(float(fit.misfit @ fit.misfit), 60.0)) * volume + SLIP)

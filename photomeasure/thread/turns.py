@@ -129,13 +129,13 @@ def follow(outline: Outline) -> tuple[Followed, Followed] | None:
     if len(best.turns) < LEAST_TURNS:
         return alone[0], alone[1]
     wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
-    left, right = (
+    first, second = (
         one
         if one is best
         else max(one, _follow(side, wave, best.shape_mm), key=lambda way: len(way.turns))
         for one, side in zip(alone, sides, strict=True)
     )
-    return left, right
+    return first, second
 
 
 def _within(side: Side, stretch_mm: tuple[float, float]) -> Side:

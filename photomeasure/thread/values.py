@@ -16,6 +16,7 @@ Vector = NDArray[np.float64]
 END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
 # Of radius times lean: how far the round of a tipped end stands out; by scenes for tuning
 END_BULGE, END_BULGE_U = 0.6, 0.4
+PITCH_DRIFT = 0.0015  # of a side's pitch: light that changes along the part moves its crests
 LAST_CREST = 0.5  # of a pitch: run-out seen as a crest, or a crest missed
 NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
 
@@ -59,6 +60,8 @@ class Sizes:
         Axial place of the end face.
     scatter_mm : float
         Of crest heights about the fitted cone.
+    cone : (2,)
+        Radius at the axis' place zero, and its rise along the axis.
     """
 
     vector: Vector
@@ -68,6 +71,7 @@ class Sizes:
     from_end: int
     end_mm: float
     scatter_mm: float
+    cone: Vector
 
 
 def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes: Causes) -> Sizes:
@@ -106,9 +110,7 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
     if np.all(signs == signs[0]):
         cone = cone[:, :2]
     fit, cover, scatter = _least_squares(cone, off)
-    both = [(signs == sign).astype(float) for sign in (1, -1) if np.any(signs == sign)]
-    screw = np.column_stack([features.turn_numbers * from_end, *both])
-    run, run_cover, _ = _least_squares(screw, along)
+    pitch, pitch_u = _pitch(features, along)
     round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
     end = _end_face(rest, from_end) + END_BULGE * round_
     taper = np.degrees(np.arctan(fit[1]))
@@ -117,7 +119,7 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
     vector = np.array(
         [
             2 * fit[0],
-            abs(run[0]),
+            pitch,
             taper,
             rest.across_flats_mm + 2 * outward_mm / 1.1 if rest.across_flats_mm else 0.0,
             2 * (fit[0] - fit[1] * depth),
@@ -128,14 +130,29 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
     noise = np.array(
         [
             2 * u_radius,
-            np.sqrt(run_cover[0, 0]),
+            pitch_u,
             np.degrees(u_slope),
             0.0,
             2 * np.hypot(u_radius, u_slope * depth),
-            float(np.hypot(LAST_CREST * run[0], END_BULGE_U * round_)),
+            float(np.hypot(LAST_CREST * pitch, END_BULGE_U * round_)),
         ]
     )
-    return Sizes(vector, rest, noise, depth, from_end, end, scatter)
+    cone_at_zero = np.array([fit[0] - fit[1] * middle, from_end * fit[1]])
+    return Sizes(vector, rest, noise, depth, from_end, end, scatter, cone_at_zero)
+
+
+def _pitch(features: Features, along_mm: Vector) -> tuple[float, float]:
+    """Pitch and its uncertainty; the side whose turns scatter less counts for more."""
+    found = []
+    for sign in np.unique(features.turn_signs):
+        side = features.turn_signs == sign
+        screw = np.column_stack([features.turn_numbers[side], np.ones(side.sum())])
+        run, cover, _ = _least_squares(screw, along_mm[side])
+        few = 1 + 2 / max(side.sum() - 2, 1)
+        found.append((abs(float(run[0])), few * cover[0, 0] + (PITCH_DRIFT * run[0]) ** 2))
+    pitches, variances = np.array(found).T
+    weights = 1 / variances
+    return float(weights @ pitches / weights.sum()), float(weights.sum() ** -0.5)
 
 
 def _least_squares(design: Vector, seen: Vector) -> tuple[Vector, Vector, float]:
