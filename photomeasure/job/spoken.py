@@ -251,7 +251,7 @@ def _said(kind: str, value: Any, units: Units) -> str:
     if isinstance(value, str):
         return value  # typed into the file by hand, with its ±
     if not isinstance(value, Mapping):
-        figures = 5 if of.stored == "mm" else 4
+        figures = 5 if unit == "mm" else 4
         return f"{_rounded(_turned(value, of.stored, unit), figures)} {unit}"
     middle = _turned(value["value"], of.stored, unit)
     half = _turned(value.get("u", 0.0), of.stored, unit) * 3**0.5

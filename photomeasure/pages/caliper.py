@@ -46,6 +46,7 @@ with bench_page("caliper") as job:
     member: Member = "internal" if bore and not major else "external"
     with st.expander(say("caliper.seat"), key="caliper.seat"):
         look = asked_seat(member)
+    rest = st.container()  # the fields stay near the answer while they are filled in
     readings = CaliperReadings(
         major_mm=_several(major),
         bore_mm=_several(bore),
@@ -82,6 +83,7 @@ with bench_page("caliper") as job:
                     both = {"reading": band(one.reading), "expected": band(one.expected)}
                     st.markdown(_bench.in_units(say("caliper.expected", name=one.name, **both)))
             say_seat(member, answer.candidates)
-            _show.told_apart(answer.candidates)
             _show.warnings(answer.warnings)
             st.divider()
+            with rest:
+                _show.told_apart(answer.candidates)
