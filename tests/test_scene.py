@@ -21,13 +21,15 @@ def _kept(found: FoundPiece, count: int) -> FoundPiece:
     )
 
 
-@pytest.mark.parametrize("lift_mm", [0.0, 2.0])
-def test_lengths_above_the_paper_are_as_good_as_claimed(lift_mm: float) -> None:
-    """16 mm at a height of 11 mm: normalised errors over 60 drawn scenes."""
+@pytest.mark.parametrize(
+    "bend", [{}, {"lift_mm": 2.0}, {"corner_lifts_mm": 4.0}], ids=["flat", "bowl", "corners"]
+)
+def test_lengths_above_the_paper_are_as_good_as_claimed(bend: dict[str, float]) -> None:
+    """16 mm at a height of 11 mm: normalised errors over 40 drawn scenes, curled up to 4 mm."""
     ends = np.array([[-8.0, 0.0, 11.0], [8.0, 0.0, 11.0]])
     normalised = []
-    for seed in range(60):
-        drawn = draw_scene(np.random.default_rng(seed), lift_mm=lift_mm)
+    for seed in range(40):
+        drawn = draw_scene(np.random.default_rng(seed), **bend)
         (scene,) = solve_scenes([drawn.photo], [[drawn.found]], {"": drawn.bars})
         px = drawn.px(ends)
 

@@ -27,7 +27,7 @@ FITTED_PARTS = 10
 OTHER_AS_IT_IS, OTHER_FITTED, OTHER_BEYOND = 0.01, 0.5, 0.02
 CUT_U_MM = 0.5  # of paper; ISO 216 allows 1.5 mm in widths up to 150 mm, 2 mm up to 600 mm
 # Trimmed by hand, or no paper's edge after all: anywhere between these, of the page's size
-FALSE_SHARE, FALSE_SPAN = 0.02, 0.13
+FALSE_SHARE, FALSE_SPAN = 0.03, 0.13
 LEAST_SHARE = 1e-5
 
 KnownBy = Literal["bars", "one bar", "paper", "nothing"]
