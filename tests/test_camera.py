@@ -21,6 +21,7 @@ from photomeasure.errors import (
     TooFewPhotosError,
     TooUncertainError,
     WrongCameraError,
+    WrongPrintError,
 )
 from photomeasure.photo import CameraNotes, LensProfile, Photo, load_photo, quarter_turn
 from photomeasure.references.catalogue import print_of
@@ -129,6 +130,14 @@ def test_photos_too_much_alike_tell_no_lens() -> None:
     rng = np.random.default_rng(1)
     with pytest.raises(TooUncertainError, match="alike"):
         _learnt(_photos(draw_phone(rng), rng, lean_deg=1.0))
+
+
+def test_only_the_sheet_teaches_a_lens() -> None:
+    rng = np.random.default_rng(1)
+    drawn = _photos(draw_phone(rng), rng)
+    collar = replace(drawn[0].found, print_=print_of("collar", "A4"))
+    with pytest.raises(WrongPrintError):
+        _learnt([replace(drawn[0], found=collar), *drawn[1:]])
 
 
 def test_two_photos_are_too_few() -> None:

@@ -6,7 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.camera import DRIFT, Camera, growth
-from photomeasure.errors import TooFewPhotosError, TooUncertainError, WrongCameraError
+from photomeasure.errors import (
+    TooFewPhotosError,
+    TooUncertainError,
+    WrongCameraError,
+    WrongPrintError,
+)
 from photomeasure.photo import LensName, LensProfile, Photo, quarter_turn
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene.solve import solve_scenes
@@ -40,8 +45,8 @@ def learn_lens(photos: Sequence[Photo], found: Sequence[Sequence[FoundPiece]]) -
 
     Raises
     ------
-    TooFewPhotosError, WrongCameraError, TooUncertainError
-        Too few, of unlike lenses or sizes, or too alike in pose.
+    TooFewPhotosError, WrongCameraError, WrongPrintError, TooUncertainError
+        Too few, of unlike lenses or sizes, without the sheet, or too alike in pose.
     MeasuringError
         As `solve_scenes`.
     """
@@ -50,7 +55,7 @@ def learn_lens(photos: Sequence[Photo], found: Sequence[Sequence[FoundPiece]]) -
             f"A lens is learnt from {LEAST_PHOTOS} photos or more; {len(photos)} given.", LEAN
         )
     _demand_one_lens(photos)
-    scenes = solve_scenes(photos, found, {})
+    scenes = solve_scenes(photos, [_sheets(*pair) for pair in zip(photos, found, strict=True)], {})
     values = np.stack([_values(one, s.camera, s) for one, s in zip(photos, scenes, strict=True)])
     shifts = np.mean([_shifts(*pair) for pair in zip(photos, scenes, strict=True)], axis=0)
     covariance = shifts.T @ shifts + np.diag(np.square(DRIFT) * _per_side(values)) / len(photos)
@@ -64,6 +69,17 @@ def learn_lens(photos: Sequence[Photo], found: Sequence[Sequence[FoundPiece]]) -
         near_per_mm=float(np.mean(1 / depths)),
         photos=len(photos),
     )
+
+
+def _sheets(photo: Photo, pieces: Sequence[FoundPiece]) -> list[FoundPiece]:
+    """Only the sheet lies flat and is large enough."""
+    sheets = [piece for piece in pieces if piece.print_.kind == "sheet"]
+    if not sheets:
+        raise WrongPrintError(
+            f"{photo.name} does not show the sheet, from which a lens is learnt.",
+            "Print the sheet, fix it flat, and photograph that.",
+        )
+    return sheets
 
 
 def _per_side(values: NDArray[np.float64]) -> Vector:
