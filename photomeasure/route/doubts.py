@@ -17,11 +17,14 @@ Points2 = NDArray[np.float64]  # (N, 2)
 LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
 FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
 SHORTER = 2.5  # widths by which the followed line may end before what looked like it
+LEAST_FOLLOWED = 0.85  # of its length; a rough path wavers and is up to a twentieth longer
 TIGHTEST = 0.5  # of the width: a tape's or hose's middle cannot turn tighter; common practice
 FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where something crosses the
 # line, its rim may throw up one or two of a radian
 FLANK = (0.65, 1.1)  # widths from the middle of a shadow: there lies what casts it
 LIT_FLANK = -0.15  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
+TURNED = ((0.1, 1.0), (0.55, 1.1), 0.4)  # widths beyond an end, widths aside, and share of the
+# line's colour there from which a tape goes on round a corner that was not followed
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
 
 
@@ -71,6 +74,7 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
             "Uncover it there, keep glare and shadows off, or lay plain tape of another colour.",
         )
     _refuse_shadow(look)
+    _refuse_corner(look)
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if end.is_ragged:
             raise NoLineError(
@@ -97,6 +101,25 @@ def _refuse_shadow(look: Pass) -> None:
         )
 
 
+def _refuse_corner(look: Pass) -> None:
+    """Refuse tape whose colour goes on sideways beyond an end, where its way was lost."""
+    strip, width_mm = look.strip, look.track.width_mm
+    if strip.round_look != "flat":
+        return
+    for end, sign, name in zip(look.ends, (-1, 1), ("start", "end"), strict=True):
+        beyond = sign * (strip.along_mm - end.along_mm) / width_mm
+        rows = (beyond > TURNED[0][0]) & (beyond < TURNED[0][1])
+        for side in (-1, 1):
+            aside = side * strip.across_mm / width_mm
+            columns = (aside > TURNED[1][0]) & (aside < TURNED[1][1])
+            if np.mean(strip.sure[np.ix_(rows, columns)] > 0.5) > TURNED[2]:
+                raise NoLineError(
+                    f"The line's {name} is not told from what lies beside it.",
+                    "Keep other things away from the ends, and all of the tape well in the "
+                    "picture.",
+                )
+
+
 def _lost_end(look: Pass, path_mm: Points2) -> Points2 | None:
     """From an end as found to where the line seemed to end at first, if that is farther out."""
     first, last = (end.along_mm for end in look.ends)
@@ -104,7 +127,10 @@ def _lost_end(look: Pass, path_mm: Points2) -> Points2 | None:
     found_mm = look.fit.arcs.nearest(look.guide.points(np.array([first, last])))
     short = (found_mm - seemed_mm) * (1, -1)
     worst = int(np.argmax(short))
-    if short[worst] <= SHORTER * look.track.width_mm:
+    path_length_mm = float(np.sum(np.hypot(*np.diff(path_mm, axis=0).T)))
+    if last - first < LEAST_FOLLOWED * path_length_mm - SHORTER * look.track.width_mm:
+        worst = int(np.argmax(np.hypot(*(path_mm[[0, -1]] - look.fit.arcs.points(found_mm)).T)))
+    elif short[worst] <= SHORTER * look.track.width_mm:
         gap_mm = np.hypot(*(path_mm[[0, -1]] - look.fit.arcs.points(found_mm)).T)
         if np.max(gap_mm) <= 2 * SHORTER * look.track.width_mm or np.min(short) < 0:
             return None

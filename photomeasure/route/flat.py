@@ -14,7 +14,7 @@ from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
 from photomeasure.route.doubts import refuse_open_ends, refuse_what_was_lost, warnings_of
-from photomeasure.route.line import find_line
+from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.search import View
@@ -32,6 +32,7 @@ OFF = 0.15  # of the width by which guide or ends may be off for edges to be tol
 FRAYED = 0.04  # of the width: an end as unclear as this is worth another look
 UNSTEADY = (0.5, 3.0)  # widths and mm by which the last look may still have moved
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
+STRIPED_LIMITS = (0.75, 1.4)  # of a striped tape's, which is known better: half of it is one stripe
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 PATH_NOISE = 0.04  # of the width: how rough the first path is
@@ -76,7 +77,8 @@ def read_flat(
     rough = find_line(View(photo, scene, ground.outlines_px, options))
     path_px = _from_start(rough.path_px, scene, options)
     width_mm = float(np.median(rough.width_px * _mm_per_px(scene, path_px)))
-    look, od_mm = _followed(ground, path_px, width_mm, options, above_mm)
+    rough = replace(rough, path_px=path_px)
+    look, od_mm = _followed(ground, rough, width_mm, options, above_mm)
     path_mm = scene.sheet_mm(path_px, 0.5 * od_mm - above_mm)
     refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
@@ -117,20 +119,23 @@ def _mm_per_px(scene: FlatScene, points_px: Points2) -> Vector:
 
 
 def _followed(
-    ground: Ground, path_px: Points2, width_mm: float, options: FlatOptions, above_mm: float
+    ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
 ) -> tuple[Pass, float]:
     """Look along the line until guide, width and ends stand still; with its diameter, 0 of tape."""
     is_round, rough_mm = options.line != "tape", width_mm
     od_mm = (options.line_od_mm or rough_mm) if is_round else 0.0
-    guide = _first_guide(ground.scene.sheet_mm(path_px, 0.5 * od_mm - above_mm), width_mm)
+    guide = _first_guide(ground.scene.sheet_mm(rough.path_px, 0.5 * od_mm - above_mm), width_mm)
+    limits = WIDTH_LIMITS
     loose = LOOSE_PASSES if options.line == "hose" else 0
     for number in range(PASSES):
         height_mm = 0.5 * od_mm - above_mm
         look = look_along(ground, guide, width_mm, height_mm, is_loose=number < loose)
         if any(end.is_cut_off for end in look.ends):
             break
+        if number == 0 and rough.is_striped and look.strip.is_mottled:
+            ground, limits = replace(ground, is_striped=True), STRIPED_LIMITS
         moved = number < loose or _is_off(look, width_mm, OFF * width_mm) or _is_frayed(look)
-        least_mm, most_mm = (share * rough_mm for share in WIDTH_LIMITS)
+        least_mm, most_mm = (share * rough_mm for share in limits)
         width_mm = min(max(look.track.width_mm, least_mm), most_mm)
         guide = _next_guide(look)
         if is_round and not options.line_od_mm:

@@ -17,6 +17,7 @@ WORK_SIZE_PX = {"tape": 960, "hose": 960, "cord": 1280, "rod": 1280}
 # longest side of the picture in which the line is looked for; 3 px of its width are enough
 MOTTLED_SIZE_PX = 640  # the same for striped tape, which is broad
 MOTTLED_MERIT = 1.5  # over the best line of one colour, before a striped one is believed
+MOTTLED_LENGTH = 3.0  # or times its length, if its merit is no less: then those are its stripes
 HUE_LENGTH = 1.1  # times the best line of one colour, before a shaded one of one hue is believed
 RIVAL = 0.5  # of the best candidate's merit: too like to choose
 GAP_WIDTHS = 8.0  # a line may be hidden over so many widths
@@ -39,11 +40,14 @@ class RoughLine:
     width_px : (N,) [px]
     share : float [1]
         Of what was found that lies on the path; the rest branches off.
+    is_striped : bool
+        It stands out from the floor as a whole better than any one colour of it.
     """
 
     path_px: Points2
     width_px: Vector
     share: float
+    is_striped: bool = False
 
 
 def find_line(view: View) -> RoughLine:
@@ -68,7 +72,7 @@ def find_line(view: View) -> RoughLine:
     if view.options.line == "tape":
         other = Search(view, MOTTLED_SIZE_PX, "mottled")
         others = other.stripes()
-        is_better = _best(others).merit > MOTTLED_MERIT * _best(stripes).merit
+        is_better = _is_striped(_best(others), _best(stripes))
     else:
         other = Search(view, WORK_SIZE_PX[view.options.line], "hue")
         others = other.stripes()
@@ -80,7 +84,14 @@ def find_line(view: View) -> RoughLine:
     path = np.vstack([s.path for s in chosen])
     width = np.concatenate([s.width for s in chosen])
     share = min(s.share for s in chosen)
-    return RoughLine(search.full_px(path), width / search.factor, share)
+    is_striped = is_better and view.options.line == "tape"
+    return RoughLine(search.full_px(path), width / search.factor, share, is_striped)
+
+
+def _is_striped(whole: Stripe, plain: Stripe) -> bool:
+    """Whether a tape of several colours explains more than its best stripe of one colour."""
+    is_longer = whole.length_mm > MOTTLED_LENGTH * plain.length_mm
+    return whole.merit > plain.merit * (1.0 if is_longer else MOTTLED_MERIT)
 
 
 def _best(stripes: list[Stripe]) -> Stripe:

@@ -22,6 +22,7 @@ LEAST_STRETCHES = 8
 LEAST_FOUND = (0.5, 0.25)  # of the line's stretches with usable edges; of striped tape's
 LEAST_CONTRAST = 30.0  # stored levels of 255 between hose and floor; drawn ones are followed at 50
 # and more, and lost at 20 and less
+MARK_SHARE = 0.001  # of the photo's longer side by which a finger on it misses; own estimate
 WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends; own estimate
 
 
@@ -63,7 +64,7 @@ def look_along(
     if ground.line == "hose":
         _refuse_faint(strip)
     blur_mm = ground.blur_px * strip.step_mm
-    ends = line_ends(strip, blur_mm)
+    ends = _marked_ends(ground, guide, height_mm) or line_ends(strip, blur_mm)
     inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
     track = follow(strip, blur_mm, inner)
     found = track.weight > 0
@@ -126,6 +127,20 @@ def _direction(points_mm: Points2) -> Vector:
     """Unit direction of the straight line through a few points, in their order."""
     way = np.linalg.svd(points_mm - points_mm.mean(axis=0))[2][0]
     return np.asarray(way * np.sign(way @ (points_mm[-1] - points_mm[0])))
+
+
+def _marked_ends(ground: Ground, guide: Arcs, height_mm: float) -> tuple[End, End] | None:
+    """Both ends where somebody marked them, as surely as a finger points."""
+    if len(ground.photo.marked_px) != 2:
+        return None
+    marks_px = np.array(ground.photo.marked_px)
+    off_px = np.array([MARK_SHARE * max(ground.photo.size_px), 0.0])
+    places, beside = (ground.scene.sheet_mm(px, height_mm) for px in (marks_px, marks_px + off_px))
+    order = np.argsort(along := guide.nearest(places))
+    first, last = (
+        End(float(along[k]), float(np.hypot(*(beside - places)[k])), is_seen=True) for k in order
+    )
+    return first, last
 
 
 def on_floor(guide: Arcs, along_mm: Vector, across_mm: Vector) -> Points2:

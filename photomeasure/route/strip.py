@@ -97,6 +97,8 @@ class Ground:
         Cord, rod and hose are shaded, and have a shadow beside them.
     is_quick : bool
         Every second pixel will do, if the line is broad enough.
+    is_striped : bool
+        The line is known to be striped tape.
     """
 
     photo: Photo
@@ -105,6 +107,7 @@ class Ground:
     blur_px: float
     line: LineKind = "tape"
     is_quick: bool = False
+    is_striped: bool = False
 
     @property
     def is_round(self) -> bool:
@@ -157,11 +160,10 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
     coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
     coded[on_print & (np.abs(across) > OUTER[0] * width_mm)] = np.nan
     coded[_is_outside(px, ground.photo.size_px)] = np.nan
-    is_thin = ground.line in {"cord", "rod"}
     inner = guide.knots_mm[[0, -1]] + (0.3 * width_mm, -0.3 * width_mm)
     on_line = (along >= inner[0]) & (along <= inner[1])
     block = max(1, round(0.5 * width_mm / step))
-    sure, sharp, looks = _shares(coded, across / width_mm, on_line, block, is_thin=is_thin)
+    sure, sharp, looks = _shares(coded, across / width_mm, on_line, block, ground)
     look: RoundLook = "flat" if not ground.is_round else "dark" if looks.is_darker else "light"
     is_bright = looks.is_bright and not ground.is_round  # shading spoils brightness alone
     return Strip(
@@ -239,15 +241,15 @@ def _shares(
     across: Vector,
     on_line: NDArray[np.bool_],
     block: int,
-    *,
-    is_thin: bool,
+    ground: Ground,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], _Looks]:
     """Tell the line from the floor beside it, each side by itself; once surely, once sharply.
 
     `across` is in widths. Colours that are not a number lie on something that is neither; they are
     given out as floor.
     """
-    is_bright, is_mottled, lighter, contrast = True, False, 0.0, np.inf
+    is_thin = ground.line in {"cord", "rod"}
+    is_bright, lighter, contrast = True, 0.0, np.inf
     sure, sharp = (np.empty(coded.shape[:2], np.float32) for _ in range(2))
     halves = (across >= 0, across < 0)
     outward = [sign * across[half] for sign, half in zip((1, -1), halves, strict=True)]
@@ -256,11 +258,12 @@ def _shares(
     ]
     if is_thin:
         share_lit_floor(*sides)
+    is_mottled = ground.is_striped or any(look.is_mottled for look in sides)
     for half, look in zip(halves, sides, strict=True):
+        look.is_mottled |= ground.is_striped
         shares = look.shares_beside_shadow() if is_thin else look.shares()
         sure[:, half], sharp[:, half] = (np.nan_to_num(one) for one in shares)
         is_bright &= look.is_bright
-        is_mottled |= look.is_mottled
         lighter += look.lighter
         contrast = min(contrast, look.contrast)
     looks = _Looks(is_bright and not is_mottled, is_mottled, lighter < 0, contrast)

@@ -5,7 +5,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_closing, median_filter, uniform_filter1d
+from scipy.ndimage import binary_closing, median_filter, percentile_filter, uniform_filter1d
 
 from photomeasure.edges import refine_steps
 from photomeasure.route.strip import Strip
@@ -33,8 +33,13 @@ END_BAND = 0.3  # half widths of the middle over which an end is averaged
 END_PARTS = 8
 STRIPES = 1.0  # widths of a tape that one stripe may look like the floor
 STRIPED_BAND = (0.45, 80)  # widths, and percentile over them: some stripe shows at every place
+STRIPED_END = (0.45, 0.04, 3)  # half widths over which a striped tape's end is looked at, widths
+# by which its parts may be apart, and how many must agree: where no stripe that stands out reaches
+# the cut, they lie along a stripe's slanting rim
 RAGGED = 0.06  # widths of scatter over a striped tape's end that are no square cut
 STRIPED_EDGE = 0.3  # weight of one edge where stripes hide the other
+OUTERMOST = (80, 2.5, 0.04)  # percentile over so many widths of a striped tape, and how many widths
+# an edge may lie off it; further in lie the rims of stripes
 INWARDS = (0.6, 1.6)  # widths within which the end is looked for: of tape, and of a round line
 # that may lie in its own shadow
 END_PULL = 0.3  # of what draws an edge towards half the colour; beyond an end lies more shadow
@@ -105,7 +110,15 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     along = strip.along_mm[chosen].mean(axis=1)
     sure, sharp = strip.sure[chosen].mean(axis=1), strip.sharp[chosen].mean(axis=1)
     left, right = (_edge((sure, sharp), strip, blur_mm, side) for side in (1, -1))
-    return _middle(along, left, right, STRIPED_EDGE if strip.is_mottled else ONE_EDGE)
+    if strip.is_mottled and count:
+        size = round(OUTERMOST[1] * strip.width_mm / (rows * strip.step_mm)) | 1
+        left, right = (
+            _outermost(edge, side, size, strip.width_mm) for edge, side in ((left, 1), (right, -1))
+        )
+    if not (np.isfinite(left).any() and np.isfinite(right).any()):
+        nothing = np.full(count, np.nan)
+        return Track(along, np.zeros(count), nothing, nothing, np.zeros(count), np.nan, np.nan)
+    return _middle(along, left, right, is_mottled=strip.is_mottled)
 
 
 def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int) -> Vector:
@@ -121,6 +134,18 @@ def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int
     least = max(LEAST_STEP, LEAST_CONTRAST * float(np.median(-height)))
     bad = ~np.isfinite(place) | (-height < least) | (misfit > MISFIT)
     return np.asarray(np.where(bad, np.nan, side * place))
+
+
+def _outermost(edge: Vector, side: int, size: int, width_mm: float) -> Vector:
+    """Leave out what lies further in than a striped tape's edge near by: rims of its stripes."""
+    known = np.isfinite(edge)
+    if not known.any():
+        return edge
+    at = np.arange(len(edge))
+    outward = side * np.interp(at, at[known], edge[known])
+    usual = percentile_filter(outward, OUTERMOST[0], size=size, mode="reflect")
+    is_rim = np.abs(outward - usual) > OUTERMOST[2] * width_mm
+    return np.asarray(np.where(is_rim, np.nan, edge))
 
 
 def _sharpest(
@@ -165,23 +190,35 @@ def _fall(values: Image, strip: Strip, blur_mm: float, pull: float = 1.0) -> Vec
     return np.asarray(np.argmax(step, axis=1) - 0.5, np.float64)
 
 
-def _middle(along: Vector, left: Vector, right: Vector, one_edge: float) -> Track:
-    """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours."""
+def _middle(along: Vector, left: Vector, right: Vector, *, is_mottled: bool) -> Track:
+    """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours.
+
+    The stripes of a tape may hide one edge or the other everywhere, so that hardly any stretch
+    shows its width: there it is told from each edge's own course.
+    """
     width = left - right
-    usual = _running(width, "reflect")  # a last stretch that is off must not vouch for itself
-    spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
+    if is_mottled:
+        courses = _running(left), _running(right)
+        usual = courses[0] - courses[1]
+        off = np.concatenate([left - courses[0], right - courses[1]])
+        spread = 2**0.5 * 1.4826 * float(np.nanmedian(np.abs(off)))
+    else:
+        usual = _running(width, "reflect")  # a last stretch that is off must not vouch for itself
+        spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
     limit = WIDTH_MADS * max(spread, LEAST_WIDTH_MAD * float(np.nanmedian(usual)))
     both = np.abs(width - usual) < limit
     centre = np.where(both, 0.5 * (left + right), np.nan)
-    expected = _running(centre)
+    expected = 0.5 * (courses[0] + courses[1]) if is_mottled else _running(centre)
     for edge, sign in ((left, 1.0), (right, -1.0)):
         alone = edge - sign * 0.5 * usual
         use = ~np.isfinite(centre) & (np.abs(alone - expected) < limit)
         centre = np.where(use, alone, centre)
+    one_edge = STRIPED_EDGE if is_mottled else ONE_EDGE
     weight = np.where(both, 1.0, np.where(np.isfinite(centre), one_edge, 0.0))
     settled = np.where(np.isfinite(centre), centre, np.where(np.isfinite(expected), expected, 0.0))
-    mean = float(np.nanmedian(np.where(both, width, np.nan))) if both.any() else np.nan
-    u = spread / np.sqrt(max(1, int(both.sum())))
+    told = usual if is_mottled else np.where(both, width, np.nan)
+    mean = float(np.nanmedian(told)) if np.isfinite(told).any() else np.nan
+    u = spread / np.sqrt(max(1, int((weight > 0).sum() if is_mottled else both.sum())))
     return Track(along, settled, left, right, weight, mean, u)
 
 
@@ -271,7 +308,8 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     rows = rows[:beyond]
     if strip.covered[rows].any():
         return End(at_mm, 0.2 * strip.width_mm, is_seen=True, is_covered=True)
-    band = np.nonzero(np.abs(strip.across_mm) < END_BAND * strip.width_mm)[0]
+    reach_mm = (STRIPED_END[0] if strip.is_mottled else END_BAND) * strip.width_mm
+    band = np.nonzero(np.abs(strip.across_mm) < reach_mm)[0]
     parts = np.array_split(band, min(END_PARTS, max(1, len(band) // 2)))
     sure, sharp = (
         np.stack([share[np.ix_(rows, part)].mean(axis=1) for part in parts])
@@ -285,7 +323,11 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     good = np.isfinite(place) & (-height > LEAST_STEP) & (misfit < 2 * MISFIT)
     if not good.any():
         return End(at_mm, 2 * strip.step_mm + 0.1 * strip.width_mm, is_seen=True)
-    mean, spread = float(np.mean(place[good])), float(np.std(place[good]))
-    u = float(np.hypot(spread / np.sqrt(good.sum()), 0.05 * strip.step_mm))
-    is_ragged = strip.is_mottled and spread > RAGGED * strip.width_mm
-    return End(at_mm + direction * mean, u, is_seen=True, is_ragged=is_ragged)
+    found, is_ragged = place[good], False
+    if strip.is_mottled:
+        outer = found[found > found.max() - STRIPED_END[1] * strip.width_mm]
+        is_ragged = len(outer) < STRIPED_END[2] and np.std(found) > RAGGED * strip.width_mm
+        found = outer if len(outer) >= STRIPED_END[2] else found
+    mean, spread = float(np.mean(found)), float(np.std(found))
+    u = float(np.hypot(spread / np.sqrt(len(found)), 0.05 * strip.step_mm))
+    return End(at_mm + direction * mean, u, is_seen=True, is_ragged=bool(is_ragged))

@@ -26,6 +26,7 @@ TAPES_BGR = {  # as seen in sRGB, 0 to 255
     "green": (70, 140, 40),
     "beige": (150, 200, 220),
 }
+STRIPE_WIDTHS = 0.7
 FLOORS_BGR = {
     "concrete": (140, 145, 150),
     "cardboard": (95, 140, 180),
@@ -45,6 +46,7 @@ class Look:
     blur_px: float = 0.9
     quality: int = 90
     is_round: bool = False  # a hose of the route's width instead of tape
+    stripes: str = ""  # colour of slanted stripes on the tape
 
 
 def photo_of(
@@ -135,10 +137,17 @@ def _lay_tape(
     cv2.polylines(near, [np.round(px).astype(np.int32)], False, 255, thick)
     rows, columns = np.nonzero(near)
     where = floor_mm[rows, columns].astype(np.float64)
-    share = _cover(where, line, at, route)
+    along, across, tangent = _on_tape(where, line, at, route)
+    share = _cover(where, along, np.abs(across), tangent, route)
     texture = rng.normal(0, 3, (64, 64)).astype(np.float32)
     grain = texture[(where[:, 0] % 64).astype(int), (where[:, 1] % 64).astype(int)]
-    tape = _linear(np.asarray(TAPES_BGR[look.tape], np.float32) + grain[:, None])
+    colour = np.broadcast_to(np.asarray(TAPES_BGR[look.tape], np.float32), (len(where), 3))
+    if look.stripes:
+        is_other = (along + across) % (2 * STRIPE_WIDTHS * route.width_mm) < (
+            STRIPE_WIDTHS * route.width_mm
+        )
+        colour = np.where(is_other[:, None], np.float32(TAPES_BGR[look.stripes]), colour)
+    tape = _linear(np.asarray(colour + grain[:, None], np.float32))
     under = light[rows, columns]
     light[rows, columns] = under + share[:, None].astype(np.float32) * (tape - under)
 
@@ -180,16 +189,26 @@ def _px_per_mm(scene: FlatScene, line: Points2) -> float:
     return float(max(np.max(np.hypot(*(scene.px(flat + s) - scene.px(flat)).T)) for s in step))
 
 
-def _cover(
+def _on_tape(
     where: Points2, line: Points2, at: NDArray[np.float64], route: DrawnRoute
-) -> NDArray[np.float64]:
-    """Covered share of each pixel, from its middle's distance to the tape's edges in pixels."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Points2]:
+    """How far along and to the left of the tape's middle points are, and its direction there."""
     index = cKDTree(line).query(where)[1]
     heading = route.arcs.headings(at[index])
     tangent = np.column_stack((np.cos(heading), np.sin(heading)))
     away = where - line[index]
     along = at[index] + np.sum(away * tangent, axis=1)
-    across = np.abs(away[:, 1] * tangent[:, 0] - away[:, 0] * tangent[:, 1])
+    return along, away[:, 1] * tangent[:, 0] - away[:, 0] * tangent[:, 1], tangent
+
+
+def _cover(
+    where: Points2,
+    along: NDArray[np.float64],
+    across: NDArray[np.float64],
+    tangent: Points2,
+    route: DrawnRoute,
+) -> NDArray[np.float64]:
+    """Covered share of each pixel, from its middle's distance to the tape's edges in pixels."""
     normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
     side = _slope(route.scene, where, normal, tangent)
     end = _slope(route.scene, where, tangent, normal)

@@ -9,8 +9,14 @@ import pytest
 from photomeasure.answers.route import _joined
 from photomeasure.errors import NoLineError
 from photomeasure.quantities import Quantity, Source, measured
+from photomeasure.route.arcfit import fit_arcs
+from photomeasure.route.arcs import Arcs
+from photomeasure.route.doubts import refuse_what_was_lost
 from photomeasure.route.flat import read_flat
+from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatOptions, RouteReading
+from photomeasure.route.strip import Strip
+from photomeasure.route.track import End, Track
 from tests.route.pictures import Look, photo_of
 from tests.route.scenes import draw_route, found_piece, known_scene
 
@@ -47,6 +53,71 @@ def test_a_line_hidden_for_long_is_refused_not_measured_short() -> None:
 def test_a_hose_as_dark_as_the_floor_is_refused() -> None:
     with pytest.raises(NoLineError, match=r"hardly differs|Several lines|No line"):
         _drawn(11, Look("black", "dark", is_round=True), FlatOptions(line="hose"))
+
+
+@pytest.mark.parametrize("floor", ["dark", "cardboard"])
+def test_striped_tape_is_measured_whole_even_where_half_of_it_looks_like_the_floor(
+    floor: str,
+) -> None:
+    """Black and yellow stripes; on the dark floor only the yellow ones stand out."""
+    rng = np.random.default_rng(24)
+    route = replace(draw_route(rng, SIZE), width_mm=45.0)
+    photo = photo_of(route, Look("yellow", floor, stripes="black"), rng, SIZE)
+    scene = known_scene(route.scene, route.sheets, rng, corner_u_px=0.08)
+    pieces = tuple(found_piece(route, sheet, 0.9) for sheet in route.sheets)
+    length = read_flat(photo, scene, pieces, FlatOptions()).length
+    assert length.value == pytest.approx(route.length_mm, abs=0.003 * route.length_mm + 0.5)
+    assert abs(length.value - route.length_mm) < 3 * length.u
+
+
+def _straight(length_mm: float) -> Arcs:
+    return Arcs(np.zeros(2), 0.0, np.array([0.0, length_mm]), np.zeros(1))
+
+
+def _pass(strip: Strip, ends_mm: tuple[float, float], width_mm: float) -> Pass:
+    """A look along a straight line whose edges are found all along."""
+    at = np.linspace(*ends_mm, 50)
+    half = np.full(50, width_mm / 2)
+    track = Track(at, np.zeros(50), half, -half, np.ones(50), width_mm, 0.01)
+    first, last = (End(along, 0.05, is_seen=True) for along in ends_mm)
+    guide = _straight(ends_mm[1])
+    fit = fit_arcs(np.column_stack((at, np.zeros(50))), np.ones(50), 0.1)
+    return Pass(guide, strip, (first, last), track, fit)
+
+
+def _strip(width_mm: float, sideways_mm: float) -> Strip:
+    """Tape from 0 to 100 mm that then goes on for a width, to the left."""
+    along, across = np.arange(-60.0, 160.0), np.arange(-45.0, 46.0)
+    sure = (np.abs(across) < width_mm / 2) & ((along > 0) & (along < 100))[:, None]
+    sure |= ((along > 100) & (along < 100 + width_mm))[:, None] & (
+        (across > 0) & (across < sideways_mm)
+    )
+    share = sure.astype(np.float32)
+    yes, no = np.ones(len(along), bool), np.zeros(len(along), bool)
+    return Strip(
+        along, across, share, share, True, False, yes, yes, no, "flat", width_mm, 100.0
+    )  # fmt: skip
+
+
+def test_tape_that_goes_on_round_a_corner_is_refused() -> None:
+    path = np.array([[0.0, 0.0], [100.0, 0.0]])
+    scene = draw_route(np.random.default_rng(6), SIZE).scene
+    refuse_what_was_lost(_pass(_strip(20.0, 0.0), (0.0, 100.0), 20.0), path, 0.0, scene)
+    with pytest.raises(NoLineError, match="what lies beside it"):
+        refuse_what_was_lost(_pass(_strip(20.0, 40.0), (0.0, 100.0), 20.0), path, 0.0, scene)
+
+
+def test_a_line_much_shorter_than_what_looked_like_it_is_refused() -> None:
+    """Both ends of the path lie near the ends of what was followed; its way round is lost."""
+    turn = np.linspace(0.0, 1.7 * np.pi, 200)
+    path = 110.0 * np.column_stack((1 - np.cos(turn), np.sin(turn)))
+    chord = float(np.hypot(*path[-1]))
+    x, y = path[-1] / chord
+    path = path @ np.array([[x, -y], [y, x]])
+    scene = draw_route(np.random.default_rng(6), SIZE).scene
+    look = _pass(_strip(20.0, 0.0), (0.0, chord), 20.0)
+    with pytest.raises(NoLineError, match="cannot be followed"):
+        refuse_what_was_lost(look, path, 0.0, scene)
 
 
 def _reading(like: RouteReading, length_mm: float, parts: dict[Source, float]) -> RouteReading:
