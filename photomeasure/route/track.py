@@ -326,8 +326,9 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     found, is_ragged = place[good], False
     if strip.is_mottled:
         outer = found[found > found.max() - STRIPED_END[1] * strip.width_mm]
-        is_ragged = len(outer) < STRIPED_END[2] and np.std(found) > RAGGED * strip.width_mm
+        is_scattered = float(np.std(found)) > RAGGED * strip.width_mm
+        is_ragged = len(outer) < STRIPED_END[2] and is_scattered
         found = outer if len(outer) >= STRIPED_END[2] else found
     mean, spread = float(np.mean(found)), float(np.std(found))
     u = float(np.hypot(spread / np.sqrt(len(found)), 0.05 * strip.step_mm))
-    return End(at_mm + direction * mean, u, is_seen=True, is_ragged=bool(is_ragged))
+    return End(at_mm + direction * mean, u, is_seen=True, is_ragged=is_ragged)
