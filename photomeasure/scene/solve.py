@@ -106,12 +106,13 @@ def _by_paper(
     def to_px(index: int, page_mm: Matrix) -> Matrix:
         return model.px(theta, index, model.page_points(theta, 0, page_mm))
 
-    for index, photo in enumerate(photos):
-        if photo.has_pixels:
-            widths = paper_widths(photo.colour, piece.outline_page_mm, partial(to_px, index))
-            if widths:
-                return seen_scale(print_, widths, photo.key)
-    return None
+    seen = {
+        photo.key: paper_widths(photo.colour, piece.outline_page_mm, partial(to_px, index))
+        for index, photo in enumerate(photos)
+        if photo.has_pixels
+    }
+    best = max(seen, key=lambda key: len(seen[key]), default=None)
+    return seen_scale(print_, seen[best], best) if best is not None and seen[best] else None
 
 
 def _demand_sharpness(photo: Photo, pieces: Sequence[FoundPiece]) -> None:
