@@ -3,12 +3,14 @@
     python -m tests.port_accuracy DIR [DIR ...]
 
 reads every `port_*.jpg` in each DIR (truth beside it), with the bar readings that the truth file
-gives, prints a line a scene and a table.
+gives, prints a line a scene and a table; `port_*_1.jpg` and `port_*_2.jpg` are one port's photos.
 """
 
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +37,7 @@ class PortOutcome:
     bore_u_mm: float | None = None
     pitch_error: float | None = None
     pitch_u: float | None = None
+    round_it: tuple[tuple[str, float, float], ...] = ()  # mouth, recess, depth: name, error, u [mm]
 
 
 # The same pitch, and bores that overlap: the thread angle alone tells them apart
@@ -59,25 +62,39 @@ def _hand(answer: PortAnswer, truth: str) -> str:
     return "right" if answer.hand == truth else "wrong"
 
 
+def _round_it(answer: PortAnswer, scene: dict[str, Any]) -> tuple[tuple[str, float, float], ...]:
+    """Errors of what stands round the thread, where it is there and was seen."""
+    truth = scene["truth"]
+    recess = truth["spot_face_diameter"] if scene["clears_spot_face"] else None
+    named = (
+        ("mouth", answer.mouth_diameter, truth["mouth_diameter"]),
+        ("counterbore", answer.counterbore_diameter, truth["counterbore_diameter"] or 0.0),
+        ("recess", answer.spot_face_diameter, recess or 0.0),
+        ("depth", answer.thread_depth, truth["thread_depth"]),
+    )
+    return tuple((name, seen.value - true, seen.u) for name, seen, true in named if seen)
+
+
 def _error(quantity: Quantity | None, truth: float) -> tuple[float | None, float | None]:
     return (None, None) if quantity is None else (quantity.value - truth, quantity.u)
 
 
-def port_outcome(picture: Path) -> PortOutcome:
-    """Measure one rendered photograph and hold the answer against its truth."""
-    scene: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text("utf-8"))
+def port_outcome(pictures: Sequence[Path]) -> PortOutcome:
+    """Measure a rendered port by its photographs and hold the answer against its truth."""
+    scene: dict[str, Any] = json.loads(pictures[0].with_suffix(".json").read_text("utf-8"))
     truth, bars = scene["truth"], scene["print"]["bars"]
-    named = (picture.stem, str(truth["designation"]), float(scene["view"]["tilt_deg"]))
+    named = (pictures[0].stem, str(truth["designation"]), float(scene["view"]["tilt_deg"]))
     options = PhotoOptions({"": BarReading(bars["x_read_mm"], bars["y_read_mm"])})
     try:
-        answer = port([load_photo(picture)], options)
+        answer = port([load_photo(picture) for picture in pictures], options)
     except MeasuringError as error:
         return PortOutcome(*named, f"refused: {error.code}", "none")
     bore = _error(answer.bore_diameter, truth["bore_diameter"])
     pitch = _error(answer.pitch, truth["pitch"])
     relative = [None if one is None else one / truth["pitch"] for one in pitch]
     said = _said(answer, truth["designation"])
-    return PortOutcome(*named, said, _hand(answer, truth["hand"]), *bore, *relative)
+    hand = _hand(answer, truth["hand"])
+    return PortOutcome(*named, said, hand, *bore, *relative, _round_it(answer, scene))
 
 
 def _line(name: str, errors: list[float], us: list[float], unit: str) -> str:
@@ -108,17 +125,29 @@ def port_table(outcomes: list[PortOutcome]) -> str:
         known = [(factor * e, factor * u) for e, u in pairs if e is not None and u is not None]
         if known:
             rows.append(_line(name, [e for e, _ in known], [u for _, u in known], unit))
+    for name in ("mouth", "counterbore", "recess", "depth"):
+        seen = [(e, u) for one in outcomes for other, e, u in one.round_it if other == name]
+        if seen:
+            words = f"{name} (seen {len(seen)} times)"
+            rows.append(_line(words, [e for e, _ in seen], [u for _, u in seen], "mm"))
     return "\n".join(rows)
+
+
+def _ports(folders: list[str]) -> list[list[Path]]:
+    """The photos of every port."""
+    pictures = sorted(path for folder in folders for path in Path(folder).glob("port_*.jpg"))
+    keyed = groupby(pictures, key=lambda path: path.with_name("_".join(path.stem.split("_")[:2])))
+    return [list(group) for _, group in keyed]
 
 
 def main(folders: list[str]) -> None:
     """Print a line a scene, then the table; and the table of what was shot at 40 to 50 degrees."""
-    pictures = sorted(path for folder in folders for path in Path(folder).glob("port_*.jpg"))
-    if not pictures:
+    ports = _ports(folders)
+    if not ports:
         sys.exit(f"There is no port_*.jpg in {', '.join(folders)}.")
     outcomes = []
-    for picture in pictures:
-        outcomes.append(port_outcome(picture))
+    for pictures in ports:
+        outcomes.append(port_outcome(pictures))
         print(outcomes[-1], flush=True)
     print(port_table(outcomes))
     asked = [one for one in outcomes if 40 <= one.tilt_deg <= 50]

@@ -1,8 +1,7 @@
 """Which female port it is, by a slanted photo through the collar stuck round it."""
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, ClassVar, Self
 
 from photomeasure.answers.advice import advice
@@ -16,6 +15,7 @@ from photomeasure.answers.candidates import (
     verdict_from_json,
 )
 from photomeasure.answers.options import PhotoOptions
+from photomeasure.answers.port_match import port_match
 from photomeasure.answers.wire import (
     Json,
     budget_json,
@@ -28,11 +28,11 @@ from photomeasure.answers.wire import (
 )
 from photomeasure.answers.words import both_units
 from photomeasure.photo import Photo
-from photomeasure.port.port import PortOptions, read_port
-from photomeasure.port.reading import Hand, PortReading, PortTrace, Supposed
+from photomeasure.port.port import PortOptions
+from photomeasure.port.reading import Hand, PortReading, PortTrace
+from photomeasure.port.several import read_ports
 from photomeasure.quantities import Quantity
-from photomeasure.references.find import find_pieces
-from photomeasure.sizing.match import Candidate, Match, ThreadReading, Verdict, match
+from photomeasure.sizing.match import Candidate, Match, Verdict
 
 __all__ = ["PortAnswer", "port"]
 
@@ -45,6 +45,7 @@ _QUANTITIES = (
     "thread_angle",
     "mouth_diameter",
     "counterbore_diameter",
+    "spot_face_diameter",
     "thread_depth",
 )
 _TAPERED_DEG = 0.9  # half of 1:16's 1.79 degrees
@@ -55,7 +56,8 @@ class PortAnswer:
     """What a photo tells of a port; lengths in mm, angles in degrees.
 
     `bore_diameter` is over the internal crests, of a tapered thread at the mouth;
-    `minor_diameter` repeats it.
+    `minor_diameter` repeats it. `mouth_diameter` is the chamfer's outer edge, which of an O-ring's
+    housing is the `counterbore_diameter`; `spot_face_diameter` is that of the recess round both.
     """
 
     kind: ClassVar[str] = "port"
@@ -69,6 +71,7 @@ class PortAnswer:
     thread_angle: Quantity | None
     mouth_diameter: Quantity | None
     counterbore_diameter: Quantity | None
+    spot_face_diameter: Quantity | None
     thread_depth: Quantity | None
     hand: Hand
     candidates: tuple[Candidate, ...]
@@ -171,7 +174,7 @@ def port(
     Parameters
     ----------
     photos : sequence of Photo
-        One, or several of the same port: the surest is used.
+        One, or several of the same port, which are taken together.
     options : PhotoOptions
     piece : str or None
         The collar to use, if several are seen.
@@ -186,41 +189,16 @@ def port(
         With what to do about it.
     """
     asked = PortOptions(bars=(options or PhotoOptions()).bars, piece=piece)
-    readings = [read_port(photo, find_pieces(photo), asked) for photo in photos]
-    best = min(readings, key=lambda one: (one.pitch is None, one.bore_diameter.u))
-    extra = ["The photos are not measured together yet: the surest one was used."]
-    return _answer(best, _match(best), tuple(extra if len(photos) > 1 else ()))
+    reading = read_ports(photos, asked)
+    return _answer(reading, port_match(reading))
 
 
-def _match(reading: PortReading) -> Match:
-    """Weigh the threads under either supposition of the taper, or by the bore alone."""
-    if not reading.supposed:
-        bore = ThreadReading("internal", reading.bore_diameter.number, 0.0, None, None)
-        return match(replace(bore, hand=reading.hand, misfit_p=reading.misfit_p))
-    first, second = (_thread_reading(reading, one) for one in reading.supposed)
-    return match(first, other=(reading.supposed[1].chance, second))
-
-
-def _thread_reading(reading: PortReading, supposed: Supposed) -> ThreadReading:
-    return ThreadReading(
-        member="internal",
-        diameter=supposed.bore_diameter.number,
-        diameter_at_mm=supposed.bore_at_mm,
-        pitch=supposed.pitch.number,
-        taper_half_angle=supposed.taper_half_angle.number * (math.pi / 180),
-        hand=reading.hand,
-        misfit_p=reading.misfit_p,
-    )
-
-
-def _answer(reading: PortReading, found: Match, extra: tuple[str, ...]) -> PortAnswer:
+def _answer(reading: PortReading, found: Match) -> PortAnswer:
     taper = reading.taper_half_angle
     is_tapered = taper is not None and taper.value > _TAPERED_DEG
     bore = shown(reading.bore_at_mouth if is_tapered else reading.bore_diameter)
-    # threads of several standards share a bore: without its pitch none is named
-    is_named = found.verdict == "identified" and reading.pitch is not None
     return PortAnswer(
-        verdict="ambiguous" if found.verdict == "identified" and not is_named else found.verdict,
+        verdict=found.verdict,
         bore_diameter=bore,
         major_diameter=None,
         minor_diameter=bore,
@@ -229,11 +207,12 @@ def _answer(reading: PortReading, found: Match, extra: tuple[str, ...]) -> PortA
         thread_angle=None,
         mouth_diameter=shown(reading.mouth_diameter),
         counterbore_diameter=shown(reading.counterbore_diameter),
+        spot_face_diameter=shown(reading.spot_face_diameter),
         thread_depth=shown(reading.thread_depth),
         hand=reading.hand,
         candidates=found.candidates,
         settle_by=found.settle_by,
         print_is_verified=reading.print_is_verified,
-        warnings=(*reading.warnings, *found.warnings, *extra),
+        warnings=(*reading.left_open, *reading.warnings, *found.warnings),
         traces=reading.traces,
     )

@@ -18,9 +18,10 @@ Points2 = NDArray[np.float64]  # (N, 2)
 ROOM = 1.9  # half the picture, in mouths
 GAP_SHARE = 0.02
 LEGEND = (
-    "blue: the mouth's rim    orange: crest lines as solved    dots: edges used    "
-    "right: the wall unwrapped, mouth at the top"
+    "blue: the mouth's rim (dashed: of the recess)    orange: crest lines as solved    "
+    "dots: edges used    right: the wall unwrapped, mouth at the top (blue: the thread's end)"
 )
+SQUARE_LEGEND = "blue: the bore's edge; square on the thread is not seen"
 
 
 def port_picture(photo: Photo, answer: PortAnswer) -> bytes:
@@ -44,14 +45,22 @@ def port_picture(photo: Photo, answer: PortAnswer) -> bytes:
     middle = (low + high) / 2
     near = Canvas.around(photo.colour, middle - half, middle + half)
     _draw_port(near, photo, trace, answer)
-    picture = _beside(near.picture, _wall(trace, near.picture.shape[0]))
+    picture, legend = near.picture, SQUARE_LEGEND
+    if trace.wall.size:
+        picture, legend = _beside(picture, _wall(trace, picture.shape[0])), LEGEND
     canvas = Canvas(picture, np.zeros(2), 1.0)
     name, _, check = answer.line.partition("; ")
-    return canvas.jpeg([name, check, _figures(answer)], LEGEND)
+    return canvas.jpeg([name, check, _figures(answer)], legend)
 
 
 def _figures(answer: PortAnswer) -> str:
-    named = (("bore", answer.bore_diameter), ("pitch", answer.pitch))
+    named = (
+        ("bore", answer.bore_diameter),
+        ("pitch", answer.pitch),
+        ("mouth", answer.mouth_diameter),
+        ("recess", answer.spot_face_diameter),
+        ("full thread", answer.thread_depth),
+    )
     figures = [f"{name} {band(value)}" for name, value in named if value is not None]
     return "    ".join([*figures, f"hand {answer.hand}"])
 
@@ -60,6 +69,8 @@ def _draw_port(canvas: Canvas, photo: Photo, trace: PortTrace, answer: PortAnswe
     for piece in find_pieces(photo):
         canvas.crosses(canvas.at(piece.corners_px), BLUE)
     canvas.line(canvas.at(trace.mouth_px), BLUE, width=0.1)
+    if len(trace.recess_px):
+        canvas.line(canvas.at(trace.recess_px), BLUE, width=0.08, style="dashed")
     canvas.dots(canvas.at(trace.points_px), ORANGE, size=0.05)
     for line in trace.crests_px:
         canvas.line(canvas.at(line), ORANGE, width=0.06)
@@ -80,6 +91,9 @@ def _wall(trace: PortTrace, height: int) -> NDArray[np.uint8]:
     canvas = Canvas(colour, np.zeros(2), 1.0)
     for line in trace.wall_lines:
         canvas.line((line + 0.5) * scale, ORANGE, width=0.05, style="dashed")
+    if trace.wall_end_row is not None:
+        across = np.array([[0.0, trace.wall_end_row], [trace.wall.shape[1], trace.wall_end_row]])
+        canvas.line(across * scale, BLUE, width=0.08)
     return canvas.picture
 
 

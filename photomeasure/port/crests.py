@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.port.light import spill_of
 from photomeasure.port.mouth import Circle
 from photomeasure.port.view import PortView
 from photomeasure.port.wall import DARK, Stripes, helix_depth_mm, is_seen
@@ -19,13 +20,12 @@ Grid = NDArray[np.float64]  # (angles, depths)
 SIDE_STEP_RAD = np.radians(2.0)
 SAMPLES = 40  # a pitch
 ACROSS_BLUR = 1.6  # samples
-# How much too shallow an edge is seen at a side than at the far wall; by scenes for tuning
-BEND_PX, BEND_AT_RAD = 0.25, float(np.radians(60.0))
 ALONG_BLUR = 2.0  # steps of the side
 BEFORE, AFTER = 12, 6  # samples about where the logarithm of light falls steepest
 SHARP_POWER = 2.0
 LEAST_RISE = 0.9  # over the mean of all falls
-LEAST_CLEAR = 0.35  # share of a turn's points that are clear
+LEAST_CLEAR = 0.35  # share of a turn's points that are clear, so far to the sides
+CLEAR_RAD, LEAST_LINES = float(np.radians(60.5)), 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +41,8 @@ class CrestPoints:
         Where on the wall, from the far side.
     weights : (N,)
         1 where light falls as steeply as the picture's blur lets it, less where it fades.
+    spills : (N,)
+        How much full light spills over the edge at each, 0 to 1.
     clear : (T,)
         Share of each turn's points that is clear, 0 where nothing of it can be seen.
     depth_mm : float
@@ -51,6 +53,7 @@ class CrestPoints:
     turns: NDArray[np.int64]
     sides_rad: Vector
     weights: Vector
+    spills: Vector
     clear: Vector
     depth_mm: float
 
@@ -95,7 +98,7 @@ def crest_points(
     phase = _sharpest_phase(wall)
     half = round(window * SAMPLES)
     blurs = _blur_samples(view, stripes, wall)
-    rows, turns, sides, clear, weights = [], [], [], [], []
+    rows, turns, sides, clear, weights, peaks = [], [], [], [], [], []
     for turn in range(len(wall.levels_mm) // SAMPLES):
         middle = phase + turn * SAMPLES
         if middle + half + 2 > len(wall.levels_mm):
@@ -104,22 +107,28 @@ def crest_points(
         clear.append(share)
         if share < LEAST_CLEAR:
             continue
-        at, sharp = _steepest(wall, lines, places, blurs)
+        at, sharp, peak = _steepest(wall, lines, places, blurs)
         weights.append(sharp)
+        peaks.append(peak)
         level = np.interp(at, np.arange(len(wall.levels_mm)), wall.levels_mm)
         rows.append(level)
         sides.append(wall.sides_rad[lines])
         turns.append(np.full(len(lines), turn))
     if not rows:
         none = np.empty(0)
-        return CrestPoints(np.empty((0, 2)), none.astype(int), none, none, np.array(clear), 0.0)
+        return CrestPoints(np.empty((0, 2)), none.astype(int), *(none,) * 3, np.array(clear), 0.0)
     side = np.concatenate(sides)
     depth = np.concatenate(rows) - helix_depth_mm(side, stripes.pitch_mm, stripes.hand)
     px = view.scene.px(stripes.bore.points(view.far_rad + side, depth))
-    px = px + _bend_px(view, stripes, side, depth)
     first = float(wall.levels_mm[phase % len(wall.levels_mm)])
     return CrestPoints(
-        px, np.concatenate(turns), side, np.concatenate(weights), np.array(clear), first
+        px=px,
+        turns=np.concatenate(turns),
+        sides_rad=side,
+        weights=np.concatenate(weights),
+        spills=spill_of(np.concatenate(peaks)),
+        clear=np.array(clear),
+        depth_mm=first,
     )
 
 
@@ -169,14 +178,16 @@ def _edge_line(wall: _Sheared, middle: int, half: int) -> tuple[NDArray[np.int64
     at = top[lines]
     before, here, after = (part[lines, at + k] for k in (-1, 0, 1))
     shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-9)
-    share = len(lines) / max(int(seen.sum()), 1) if seen.sum() >= 6 else 0.0
+    middle_seen = seen & (np.abs(wall.sides_rad) <= CLEAR_RAD)
+    count = int(middle_seen.sum())
+    share = float((good & middle_seen).sum()) / count if count >= LEAST_LINES else 0.0
     return lines, low + at + np.clip(shift, -1, 1), share
 
 
 def _steepest(
     wall: _Sheared, lines: NDArray[np.int64], falls: Vector, blurs: Vector
-) -> tuple[Vector, Vector]:
-    """Where light itself falls steepest near where its logarithm does, in samples, (N,).
+) -> tuple[Vector, Vector, Vector]:
+    """Where light itself falls steepest near where its logarithm does [samples], weight, peak.
 
     Notes
     -----
@@ -193,18 +204,8 @@ def _steepest(
     light = wall.light[lines[:, None], at]
     step = light[:, : BEFORE + 1].max(axis=1) - light[:, BEFORE - 1 :].min(axis=1)
     sharp = 1.25 * np.hypot(blurs[lines], ACROSS_BLUR) * here / np.maximum(step, 1e-6)
-    return at[rows, top] + np.clip(shift, -1, 1), np.clip(sharp, 0.05, 1.0) ** SHARP_POWER
-
-
-def _bend_px(view: PortView, stripes: Stripes, sides: Vector, depths: Vector) -> Points2:
-    """How far deeper the crests lie than they are seen to the sides, where blur widens more."""
-    here = view.scene.px(stripes.bore.points(view.far_rad + sides, depths))
-    down = view.scene.px(stripes.bore.points(view.far_rad + sides, depths + 0.1)) - here
-    along = view.scene.px(stripes.bore.points(view.far_rad + sides + 1e-2, depths)) - here
-    across = np.column_stack([-along[:, 1], along[:, 0]])
-    across *= np.sign(np.sum(across * down, axis=1, keepdims=True))
-    size = BEND_PX * (sides / BEND_AT_RAD) ** 2
-    return np.asarray(size[:, None] * across / np.linalg.norm(across, axis=1, keepdims=True))
+    places = at[rows, top] + np.clip(shift, -1, 1)
+    return places, np.clip(sharp, 0.05, 1.0) ** SHARP_POWER, light[:, : BEFORE + 1].max(axis=1)
 
 
 def _blur_samples(view: PortView, stripes: Stripes, wall: _Sheared) -> Vector:

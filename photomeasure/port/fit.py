@@ -5,11 +5,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.port.circles import SpotFace, find_spot_face
 from photomeasure.port.crests import CrestPoints, crest_points
-from photomeasure.port.mouth import Circle, circle_points_px, find_mouth, find_step
+from photomeasure.port.light import known_curve
+from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
 from photomeasure.port.solve import Features, Solution, solve
 from photomeasure.port.view import FACE_MM, PortView
-from photomeasure.port.wall import Bore, Stripes, stripe_radius_mm
+from photomeasure.port.wall import Bore, Stripes
 
 __all__ = ["Fitted", "fit_port", "stripes_of"]
 
@@ -21,12 +23,11 @@ ROUNDS = tuple(
     (np.radians(half), window)
     for half, window in ((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (60, 0.15))
 )
-TAPER_ROUNDS = ((np.radians(60), 0.13),) * 3  # from there on as parallel and as tapered
+TAPER_ROUNDS = ((np.radians(82), 0.13),) * 3  # from there on as parallel and as tapered
 LEAST_POINTS = 60
 # Light bends all turns' edges alike, so their scatter tells that much less than so many points
 # would; by scenes for tuning
-SCATTER_TELLS, USUAL_POINTS = 0.1, 600
-LEAST_MOUTH = 0.35  # of a pitch wider than the bore, at least
+SCATTER_TELLS, USUAL_POINTS = 0.06, 600
 HAND_DIFFERS = 6.0  # chi-squared
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
@@ -53,10 +54,10 @@ class Fitted:
         That the thread is parallel, or tapered, as taken here.
     other_taper : (12,) or None
         The fit if it is not.
-    rough_radius_mm : float
-        Of the bore by the stripes as a whole, at the middle turn.
     other_hand : (12,) or None
         The fit with the other hand, where it is about as good.
+    spot_face : SpotFace or None
+        The recess that the mouth lies in, if its edge is seen.
     """
 
     mouth: Circle
@@ -67,8 +68,8 @@ class Fitted:
     other_misfit: float = np.inf
     taper_chance: float = 1.0
     other_taper: Vector | None = None
-    rough_radius_mm: float = 0.0
     other_hand: Vector | None = None
+    spot_face: SpotFace | None = None
 
     @property
     def is_hand_sure(self) -> bool:
@@ -91,10 +92,10 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
         None where too few crest points are found.
     """
     bore = stripes.bore
-    seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), LEAST_MOUTH * stripes.pitch_mm)
+    seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), stripes.pitch_mm)
     mouth, px, turns = circle_points_px(view, seen)
-    step = find_step(view, mouth)
-    depth = (MOUTH_MM, MOUTH_U_MM) if step is None else (FACE_MM + step, STEP_U_MM)
+    spot = find_spot_face(view, mouth)
+    depth = (MOUTH_MM, MOUTH_U_MM) if spot is None else (FACE_MM + spot.depth_mm, STEP_U_MM)
     found = [
         _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
     ]
@@ -102,8 +103,7 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     if not fits:
         return None
     best = fits[0]
-    rough = stripe_radius_mm(view, best.stripes.bore, mouth)
-    best = replace(best, rough_radius_mm=rough)
+    best = replace(best, spot_face=spot)
     if len(fits) == 1:
         return best
     best = replace(best, other_misfit=fits[1].misfit - best.misfit)
@@ -125,7 +125,8 @@ def _with_hand(
             crests = crest_points(view, moved, mouth, half, window)
             if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
                 return fitted
-            features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing)
+            light = known_curve(moved.pitch_mm, narrowing > 0)
+            features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing, light)
             solution = solve(view.scene, features, _start(moved, mouth, features, crests))
             moved = stripes_of(solution, moved)
             fitted = Fitted(mouth, moved, features, solution, _misfit(solution, features))

@@ -8,18 +8,27 @@ from numpy.typing import NDArray
 
 from photomeasure.port.view import FACE_MM, PortView
 
-__all__ = ["Circle", "circle_points_px", "find_mouth", "find_step"]
+__all__ = [
+    "CLEAR_SLOPE",
+    "Circle",
+    "Slopes",
+    "arcs_of",
+    "circle_points_px",
+    "find_mouth",
+    "slopes_of",
+]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
+Matrix = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 NEAR_WEIGHT = 2.0  # of the near half over the far one
 SIDE_MM, ALONG_MM = 0.45, 2.4  # of the mouth's middle: beside the bore's, and along the view
 CENTRE_STEP_MM, RADIUS_STEP_MM = 0.15, 0.1
-WIDEST = 1.33  # mouth over bore; chamfers and housings of O-rings in the port standards
-LEAST_STEP_MM, LEAST_DEEP_MM, MOST_STEP_MM = 0.8, 0.35, 1.8  # beside the rim, and deep
-CLEAR_CIRCLE = 0.95
+# Mouth over bore: chamfers and housings of O-rings in the port standards, of which the widest
+# stands 1.2 pitches outside its bore all round
+WIDEST, LEAST_PITCHES, MOST_PITCHES = 1.33, 0.35, 2.0
 HOLE_SLACK_MM = 0.75  # the hole's own edge, cut by hand, is no circle of the port
 DARK = 0.01  # of full light: below it there is only noise
 CLEAR_STEP = 0.12  # of the logarithm of light: a step this high counts in full
@@ -28,6 +37,7 @@ EDGE_MM = 0.12  # reach of the gradient
 ANGLES, ARC = 72, 6  # light steps the same way along an arc of so many angles
 SEARCH_MM, SAMPLE_MM = 0.35, 0.03
 FIT_STEPS = 8
+CLEAR_SLOPE = CLEAR_STEP / (EDGE_MM * float(np.sqrt(2 * np.pi)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +50,30 @@ class Circle:
     share: float
 
 
-def find_mouth(view: PortView, bore_mm: tuple[float, float, float], least_mm: float) -> Circle:
+@dataclass(frozen=True, slots=True, eq=False)
+class Slopes:
+    """How light changes over the face's plane.
+
+    Attributes
+    ----------
+    grid : (R, C, 2)
+        Slope of light's logarithm along x and y [1/mm].
+    step_mm, reach_mm : float
+        Between the grid's places, and of the grid from the middle either way.
+    turns_rad : (N,)
+        Angles at which circles are looked at.
+    is_near : (A,)
+        Which of their arcs, of `ARC` angles each, lie to the camera's side.
+    """
+
+    grid: NDArray[np.float32]
+    step_mm: float
+    reach_mm: float
+    turns_rad: Vector
+    is_near: Flags
+
+
+def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: float) -> Circle:
     """The circle about a bore whose near edge stands out best: the mouth's rim.
 
     The far edge of a mouth is often faint; the near one hides what lies deep behind it.
@@ -50,31 +83,34 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], least_mm: fl
     view : PortView
     bore_mm : tuple of float
         Middle and radius of the bore, along the line of sight only roughly in place.
-    least_mm : float [mm]
-        How much wider than the bore the mouth is at least.
+    pitch_mm : float [mm]
+        Of the thread: how much wider than the bore a mouth is goes by it.
 
     Returns
     -------
     Circle
         As laid into the plane of the port's face.
     """
-    slopes, step, reach = _slopes(view)
+    slopes = slopes_of(view)
     cos, sin = np.cos(view.far_rad), np.sin(view.far_rad)
     bore_x, bore_y, bore_radius = bore_mm
     across = bore_y * cos - bore_x * sin
-    most = min(WIDEST * bore_radius, view.hole_radius_mm - HOLE_SLACK_MM)
-    radii = np.arange(bore_radius + least_mm, most, RADIUS_STEP_MM)
+    least = bore_radius + LEAST_PITCHES * pitch_mm
+    most = min(
+        WIDEST * bore_radius,
+        bore_radius + MOST_PITCHES * pitch_mm,
+        view.hole_radius_mm - HOLE_SLACK_MM,
+    )
+    radii = np.arange(least, most, RADIUS_STEP_MM)
     sides = across + np.arange(-SIDE_MM, SIDE_MM + 0.01, CENTRE_STEP_MM)
     ways = np.arange(-ALONG_MM, ALONG_MM + 0.01, CENTRE_STEP_MM)
     radius, side, way = (g.ravel() for g in np.meshgrid(radii, sides, ways, indexing="ij"))
     x, y = way * cos - side * sin, way * sin + side * cos
     inside = np.hypot(x, y) + radius < view.hole_radius_mm - HOLE_SLACK_MM / 2
     if not inside.any():
-        return Circle(bore_x, bore_y, bore_radius + least_mm, 0.0)
+        return Circle(bore_x, bore_y, least, 0.0)
     x, y, radius = x[inside], y[inside], radius[inside]
-    shares = _shares(
-        slopes, (x, y), radius, (step, reach, view.far_rad + np.pi), (NEAR_WEIGHT, np.inf)
-    )
+    shares = _shares(slopes, (x, y), radius)
     # of the rim and the circles within it the rim is the widest
     top = int(np.argmax(np.where(shares > NEARLY_BEST * shares.max(), radius, 0)))
     around = np.abs(radius - radius[top]) < SEARCH_MM / 2
@@ -82,51 +118,17 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], least_mm: fl
     return Circle(float(x[top]), float(y[top]), float(radius[top]), float(shares[top]))
 
 
-def find_step(view: PortView, rim: Circle) -> float | None:
-    """How far the mouth lies below the face that the collar is stuck on, by its spot face's edge.
+def slopes_of(view: PortView) -> Slopes:
+    """Slope of the logarithm of light in the face's plane.
 
     Parameters
     ----------
     view : PortView
-    rim : Circle
-        The mouth's rim as laid into the face's plane.
 
     Returns
     -------
-    float or None [mm]
-        None where no circle about the rim is clear.
-
-    Notes
-    -----
-    Both circles have one axis; the deeper one seems nearer to the camera by its depth times the
-    tangent of the slant.
+    Slopes
     """
-    slopes, step, reach = _slopes(view)
-    cos, sin = np.cos(view.far_rad), np.sin(view.far_rad)
-    side, along = rim.y_mm * cos - rim.x_mm * sin, rim.x_mm * cos + rim.y_mm * sin
-    radii = np.arange(rim.radius_mm + LEAST_STEP_MM, view.hole_radius_mm - HOLE_SLACK_MM, 0.1)
-    depths = np.arange(0.0, MOST_STEP_MM + 0.01, 0.1)
-    sides = side + np.array([-0.2, 0.0, 0.2])
-    radius, beside, depth = (g.ravel() for g in np.meshgrid(radii, sides, depths, indexing="ij"))
-    way = along + depth * np.tan(view.slant_rad)
-    x, y = way * cos - beside * sin, way * sin + beside * cos
-    inside = np.hypot(x, y) + radius < view.hole_radius_mm - HOLE_SLACK_MM / 2
-    if not inside.any():
-        return None
-    shares = _shares(
-        slopes,
-        (x[inside], y[inside]),
-        radius[inside],
-        (step, reach, view.far_rad + np.pi),
-        (1.0, 1.0),
-    )
-    top = int(np.argmax(shares))
-    deep = float(depth[inside][top])  # next to none: the hole's own edge, or its shadow
-    return deep if shares[top] > CLEAR_CIRCLE and deep > LEAST_DEEP_MM else None
-
-
-def _slopes(view: PortView) -> tuple[NDArray[np.float32], float, float]:
-    """Slope of the logarithm of light in the face's plane: x and y [1/mm], step and reach [mm]."""
     step = max(view.pixel_mm, 0.03)
     reach = view.hole_radius_mm + 1.0
     places = np.arange(-reach, reach + step, step)
@@ -135,30 +137,42 @@ def _slopes(view: PortView) -> tuple[NDArray[np.float32], float, float]:
     tone = np.log(light + DARK).astype(np.float32)
     smooth = cv2.GaussianBlur(tone, (0, 0), EDGE_MM / step)
     rise = np.gradient(smooth, step)
-    return np.stack([rise[1], rise[0]], axis=-1).astype(np.float32), step, reach
-
-
-def _shares(
-    slopes: NDArray[np.float32],
-    centres_mm: tuple[Vector, Vector],
-    radii_mm: Vector,
-    grid: tuple[float, float, float],
-    counted: tuple[float, float],
-) -> Vector:
-    """How clearly light steps across each circle: weight of the near half, most of an arc."""
-    step, reach, near_rad = grid
+    grid = np.stack([rise[1], rise[0]], axis=-1).astype(np.float32)
+    near_rad = view.far_rad + np.pi
     turns = near_rad + np.pi * (np.arange(ANGLES) + 0.5 - ANGLES / 2) * 2 / ANGLES
-    way = np.stack([np.cos(turns), np.sin(turns)], axis=-1)
-    x = centres_mm[0][:, None] + radii_mm[:, None] * way[:, 0]
-    y = centres_mm[1][:, None] + radii_mm[:, None] * way[:, 1]
-    last = slopes.shape[0] - 1
-    column = np.clip(np.rint((x + reach) / step).astype(int), 0, last)
-    row = np.clip(np.rint((y + reach) / step).astype(int), 0, last)
-    across = np.einsum("cak,ak->ca", slopes[row, column], way)
-    arcs = np.abs(across.reshape(len(x), ANGLES // ARC, ARC).mean(axis=2))
-    full = CLEAR_STEP / (EDGE_MM * np.sqrt(2 * np.pi))
-    weights = np.where(np.cos(turns.reshape(-1, ARC).mean(axis=1) - near_rad) > 0, counted[0], 1.0)
-    return np.asarray(np.minimum(np.sqrt(arcs / full), counted[1]) @ weights / weights.sum())
+    is_near = np.cos(turns.reshape(-1, ARC).mean(axis=1) - near_rad) > 0
+    return Slopes(grid, step, reach, turns, is_near)
+
+
+def arcs_of(slopes: Slopes, middles_mm: tuple[Vector, Vector], radii_mm: Vector) -> Matrix:
+    """How steep light is across every arc of each circle.
+
+    Parameters
+    ----------
+    slopes : Slopes
+    middles_mm : tuple of (C,)
+        x and y.
+    radii_mm : (C,)
+
+    Returns
+    -------
+    (C, A) [1/mm]
+    """
+    way = np.stack([np.cos(slopes.turns_rad), np.sin(slopes.turns_rad)], axis=-1)
+    x = middles_mm[0][:, None] + radii_mm[:, None] * way[:, 0]
+    y = middles_mm[1][:, None] + radii_mm[:, None] * way[:, 1]
+    last = slopes.grid.shape[0] - 1
+    column = np.clip(np.rint((x + slopes.reach_mm) / slopes.step_mm).astype(int), 0, last)
+    row = np.clip(np.rint((y + slopes.reach_mm) / slopes.step_mm).astype(int), 0, last)
+    across = np.einsum("cak,ak->ca", slopes.grid[row, column], way)
+    return np.asarray(np.abs(across.reshape(len(x), ANGLES // ARC, ARC).mean(axis=2)))
+
+
+def _shares(slopes: Slopes, middles_mm: tuple[Vector, Vector], radii_mm: Vector) -> Vector:
+    """How clearly light steps across each circle; the near half counts more."""
+    arcs = arcs_of(slopes, middles_mm, radii_mm)
+    weights = np.where(slopes.is_near, NEAR_WEIGHT, 1.0)
+    return np.asarray(np.sqrt(arcs / CLEAR_SLOPE) @ weights / weights.sum())
 
 
 def circle_points_px(view: PortView, circle: Circle) -> tuple[Circle, Points2, Vector]:

@@ -23,6 +23,8 @@ class PortTrace:
     photo_key : str
     mouth_px : (N, 2)
         The mouth's rim as solved, closed.
+    recess_px : (N, 2)
+        The rim of the recess round it, closed; none if not seen.
     crests_px : tuple of (N, 2)
         Crest lines as solved, one polyline a turn.
     points_px : (N, 2)
@@ -35,16 +37,20 @@ class PortTrace:
         Depth of the wall's first and last row below the mouth.
     wall_lines : tuple of (N, 2)
         The crest lines on the unwrapped wall: column, row.
+    wall_end_row : float or None
+        Where the thread ends on the unwrapped wall, if that is seen.
     """
 
     photo_key: str
     mouth_px: Points2
+    recess_px: Points2
     crests_px: tuple[Points2, ...]
     points_px: Points2
     bore_px: Points2
     wall: NDArray[np.uint8]
     wall_mm: tuple[float, float]
     wall_lines: tuple[Points2, ...]
+    wall_end_row: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,8 +69,12 @@ class PortReading:
     """A port read through its collar; None is what the photo does not show.
 
     `bore_diameter` is over the crests, `bore_at_mm` below the mouth; lengths in mm, angles in
-    degrees. `bore_at_mouth` is the crest cone at the mouth. `supposed` has the likelier and the
-    other supposition of the taper; the reading's own bands allow for both.
+    degrees. `bore_at_mouth` is the crest cone at the mouth. `housing_chance` is that of the mouth
+    being the cone of an O-ring, whose edge is the `counterbore_diameter`; the mouth may lie in a
+    recess of `spot_face_diameter`. `thread_depth` is that of full thread below the mouth;
+    `left_open` says what another photo may settle. `piece` is the collar.
+    `supposed` has the likelier and the other supposition of the taper; the reading's own bands
+    allow for both.
     """
 
     bore_diameter: Quantity
@@ -75,9 +85,13 @@ class PortReading:
     hand: Hand
     mouth_diameter: Quantity | None
     counterbore_diameter: Quantity | None
+    spot_face_diameter: Quantity | None
+    housing_chance: float
     thread_depth: Quantity | None
     misfit_p: float
     print_is_verified: bool
     traces: tuple[PortTrace, ...]
     warnings: tuple[str, ...]
+    left_open: tuple[str, ...] = ()
+    piece: str = ""
     supposed: tuple[Supposed, ...] = ()

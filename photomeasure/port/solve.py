@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.port.crests import CrestPoints
+from photomeasure.port.light import LightCurve, curve_terms, wave_px
 from photomeasure.scene import Scene
 
 __all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Biases", "Features", "Solution", "moved", "solve"]
@@ -39,7 +40,7 @@ OVER = np.array(
 ITERATIONS = 8
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
-HUBER = 2.0
+HUBER = 1.3
 LEAST_SCATTER_PX = 0.08
 ALONG = 1e-3  # rad, for the tangent
 
@@ -71,6 +72,7 @@ class Features:
     depth_mm: float
     depth_u_mm: float
     narrowing: float
+    light: LightCurve
 
     @property
     def middle_turn(self) -> float:
@@ -90,8 +92,12 @@ class Solution:
     covariance : (12, 12)
     prior_shifts : mapping
         Change of theta by one standard uncertainty of each prior.
-    noise_root : (12, 12)
-        Root of what the points' scatter adds.
+    light_shifts : (12, K)
+        Change of theta by one standard uncertainty of each term of the light's curve.
+    light_px : (K,)
+        The light's curve, outwards.
+    noise : (12, 12)
+        Covariance by the points' scatter alone.
     scatter_px : (2,)
         Of mouth and crest points.
     misfit : float
@@ -106,6 +112,8 @@ class Solution:
     theta: Vector
     covariance: Matrix
     prior_shifts: dict[str, Vector]
+    light_shifts: Matrix
+    light_px: Vector
     noise: Matrix
     scatter_px: tuple[float, float]
     misfit: float
@@ -115,11 +123,6 @@ class Solution:
     def value(self, name: str) -> float:
         """One unknown."""
         return float(self.theta[UNKNOWNS.index(name)])
-
-    @property
-    def middle_depth_mm(self) -> float:
-        """Depth below the print's plane at which the radius is taken."""
-        return self.value("first depth")
 
 
 def _index(name: str) -> int:
@@ -188,11 +191,7 @@ def _priors(features: Features) -> list[tuple[str, int, float, float]]:
     return [*known, depth, taper]
 
 
-def solve(
-    scene: Scene,
-    features: Features,
-    start: Vector,
-) -> Solution:
+def solve(scene: Scene, features: Features, start: Vector) -> Solution:
     """Fit mouth and thread.
 
     Parameters
@@ -205,47 +204,57 @@ def solve(
     -------
     Solution
     """
-    theta = start.astype(np.float64).copy()
-    priors = _priors(features)
+    theta, light = start.astype(np.float64).copy(), features.light.middle_px.copy()
     slopes = _slopes(scene, features, theta)  # once: the start is near
+    terms = -slopes[1][:, len(theta) :]
     for _ in range(ITERATIONS):
-        parts = _residuals(scene, features, theta)
+        mouth, crest = _residuals(scene, features, theta)
+        parts = (mouth, crest - terms @ light)
         scatter = (_spread(parts[0]), _spread(parts[1]))
         weights = _weights(parts, scatter)
         weights = (weights[0], weights[1] * features.crests.weights)
         noise, gradient = _normal_equations(parts, slopes, weights)
-        hessian = noise.copy()
-        misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
-        misfit += _spread_cost(parts, scatter)
-        strain = 0.0
-        for _, column, middle, u in priors:
-            hessian[column, column] += 1 / u**2
-            gradient[column] += (theta[column] - middle) / u**2
-            strain += ((theta[column] - middle) / u) ** 2
-        over = _over_mouth(theta)
-        if over > 0:
-            hessian += np.outer(OVER, OVER) / WITHIN_U_MM**2
-            gradient += OVER * over / WITHIN_U_MM**2
-            strain += (over / WITHIN_U_MM) ** 2
-        change = np.linalg.solve(hessian, -gradient)
-        theta = theta + change
-        if float(change @ hessian @ change) < CONVERGED:
+        known, pull, strain = _known(features, theta, light)
+        change = np.linalg.solve(noise + known, -(gradient + pull))
+        theta, light = theta + change[: len(theta)], light + change[len(theta) :]
+        if float(change @ (noise + known) @ change) < CONVERGED:
             break
-    covariance = np.asarray(np.linalg.inv(hessian), np.float64)
+    misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
+    wave = wave_px(features.crests.sides_rad, crest - terms[:, :3] @ light[:3])
+    stretch = features.light.stretch(wave, float(features.crests.spills.mean()))
+    covariance = np.asarray(np.linalg.inv(noise + known)[: len(theta)], np.float64)
     return Solution(
         scene=scene,
         theta=theta,
-        covariance=covariance,
-        prior_shifts={name: covariance[:, column] / u for name, column, _, u in priors},
-        noise=covariance @ noise @ covariance,
+        covariance=covariance[:, : len(theta)],
+        prior_shifts={name: covariance[:, k] / u for name, k, _, u in _priors(features)},
+        light_shifts=covariance[:, len(theta) :] * stretch / features.light.u_px,
+        light_px=light,
+        noise=covariance @ noise @ covariance.T,
         scatter_px=scatter,
-        misfit=misfit,
-        strain=float(strain),
-        pull=(
-            covariance @ (slopes[0].T * weights[0]),
-            covariance @ (slopes[1].T * weights[1]),
-        ),
+        misfit=misfit + _spread_cost(parts, scatter),
+        strain=strain + features.light.strain(light, wave),
+        pull=(covariance @ (slopes[0].T * weights[0]), covariance @ (slopes[1].T * weights[1])),
     )
+
+
+def _known(features: Features, theta: Vector, light: Vector) -> tuple[Matrix, Vector, float]:
+    """Of what is known beforehand: curvature, slope, and how much that of the port is strained."""
+    size = len(theta)
+    hessian, gradient = np.zeros((size + len(light),) * 2), np.zeros(size + len(light))
+    strain = 0.0
+    for _, column, middle, u in _priors(features):
+        hessian[column, column] += 1 / u**2
+        gradient[column] += (theta[column] - middle) / u**2
+        strain += ((theta[column] - middle) / u) ** 2
+    hessian[size:, size:] = np.diag(1 / features.light.u_px**2)
+    gradient[size:] = (light - features.light.middle_px) / features.light.u_px**2
+    over = _over_mouth(theta)
+    if over > 0:
+        hessian[:size, :size] += np.outer(OVER, OVER) / WITHIN_U_MM**2
+        gradient[:size] += OVER * over / WITHIN_U_MM**2
+        strain += (over / WITHIN_U_MM) ** 2
+    return hessian, gradient, float(strain)
 
 
 def _over_mouth(theta: Vector) -> float:
@@ -296,8 +305,11 @@ def _spread(residual: Vector) -> float:
 
 
 def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
-    mouth = np.empty((len(features.mouth_px), len(theta)))
-    crest = np.empty((len(features.crests.px), len(theta)))
+    """Of the residuals by every unknown and every term of the light's curve."""
+    crests = features.crests
+    terms = curve_terms(crests.sides_rad, crests.turns.astype(np.float64), crests.spills)
+    mouth = np.zeros((len(features.mouth_px), len(theta) + terms.shape[1]))
+    crest = np.hstack([np.empty((len(features.crests.px), len(theta))), -terms])
     for column, step in enumerate(STEPS):
         ahead, behind = theta.copy(), theta.copy()
         ahead[column] += step

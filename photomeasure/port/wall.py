@@ -1,6 +1,6 @@
 """The bore's far wall, unwrapped: a cylinder laid flat, on which a thread is straight stripes."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import cv2
@@ -11,13 +11,13 @@ from photomeasure.port.mouth import Circle
 from photomeasure.port.view import FACE_MM, PortView
 
 __all__ = [
+    "MARGIN_MM",
     "Bore",
     "Stripes",
     "Wall",
     "find_stripes",
     "helix_depth_mm",
     "is_seen",
-    "stripe_radius_mm",
     "unwrap",
 ]
 
@@ -31,7 +31,6 @@ LEAST_RADIUS_MM, LEAST_OF_HOLE = 3.0, 0.3  # the collar just clears the mouth
 CLEARANCE_MM = 0.9  # of the collar's hole over a bore
 OFF_MM, OFF_STEP_MM = 1.5, 0.5  # a collar is stuck on by eye
 STARTS = 3
-RADIUS_REACH_MM, RADIUS_STEP_MM = 0.8, 0.1
 OVERTONES = ((1, 1.0), (2, 0.7))
 MOST_DEPTH_MM = 200.0
 MARGIN_MM = 0.3  # inside the mouth's near edge
@@ -270,31 +269,6 @@ def _tried(
     mouth = Circle(bore.x_mm, bore.y_mm, radius + MARGIN_MM, 1.0)
     found = _stripes(unwrap(view, bore, mouth, grain.sides_rad, grain.step_mm), bore, grain)
     return found[0], place, found[1]
-
-
-def stripe_radius_mm(view: PortView, bore: Bore, mouth: Circle) -> float:
-    """The radius near a bore's own at which the wall's stripes as a whole are straightest.
-
-    Parameters
-    ----------
-    view : PortView
-    bore : Bore
-    mouth : Circle
-
-    Returns
-    -------
-    float [mm]
-    """
-    radii = bore.radius_mm + np.arange(-RADIUS_REACH_MM, RADIUS_REACH_MM + 0.01, RADIUS_STEP_MM)
-    gains = []
-    for radius in radii:
-        turned = replace(bore, radius_mm=float(radius))
-        wall = unwrap(view, turned, mouth, FINE.sides_rad, FINE.step_mm)
-        gains.append(_stripes(wall, turned, FINE)[1].share)
-    top = min(max(int(np.argmax(gains)), 1), len(radii) - 2)
-    before, here, after = gains[top - 1 : top + 2]
-    shift = 0.5 * (before - after) / min(before - 2 * here + after, -1e-9)
-    return float(radii[top] + np.clip(shift, -1, 1) * RADIUS_STEP_MM)
 
 
 def fine_contrast(wall: Wall) -> Grid:

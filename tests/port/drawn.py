@@ -24,6 +24,7 @@ Flags = NDArray[np.bool_]
 DPI = 600.0
 PAPER_MM = 0.1
 STEP_MM, BISECTIONS = 0.08, 7
+FACE, RECESS_FLOOR, RECESS_WALL = 0.33, 0.45, 0.2  # brightness
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,8 @@ class DrawnPort:
     taper: float = 0.0  # on diameter
     mouth_mm: float = 18.8
     chamfer_deg: float = 45.0  # half angle
+    recess_mm: float = 0.0  # diameter of the spot face; 0: none
+    recess_deep_mm: float = 0.0
     thread_depth_mm: float = 14.0
     depth_mm: float = 20.0
     collar: str = "collar 24"
@@ -157,6 +160,11 @@ def _paper(port: DrawnPort, at_mm: Vector) -> Vector:
     return np.asarray(np.where(off, np.nan, value))
 
 
+def _on_plane(centre: Vector, way: Vector, height_mm: float) -> Vector:
+    """Where rays meet a plane parallel to the paper, (N, 3)."""
+    return np.asarray(centre + ((height_mm - centre[2]) / way[:, 2])[:, None] * way)
+
+
 def _light(port: DrawnPort, at_px: Vector) -> Vector:
     lens, pose = camera_of(port)
     way = rays(lens, at_px) @ pose[:3, :3]
@@ -168,10 +176,14 @@ def _light(port: DrawnPort, at_px: Vector) -> Vector:
         on_paper = centre + ((lift - centre[2]) / way[:, 2])[:, None] * way
     value = _paper(port, on_paper[:, :2])
     bare = np.flatnonzero(np.isnan(value))
-    face = centre + ((-PAPER_MM - centre[2]) / way[bare, 2])[:, None] * way[bare]
-    face -= (*port.off_centre_mm, -PAPER_MM)
-    value[bare] = 0.33
+    middle = np.array([*port.off_centre_mm, -PAPER_MM])
+    face, value[bare] = _on_plane(centre - middle, way[bare], 0.0), FACE
+    sunk = np.hypot(face[:, 0], face[:, 1]) < port.recess_mm / 2
+    face[sunk] = _on_plane(centre - middle, way[bare][sunk], -port.recess_deep_mm)
+    hits_wall = np.hypot(face[:, 0], face[:, 1]) > port.recess_mm / 2
+    value[bare[sunk]] = np.where(hits_wall[sunk], RECESS_WALL, RECESS_FLOOR)
     inside = np.hypot(face[:, 0], face[:, 1]) < port.mouth_mm / 2
+    face[:, 2] = 0.0  # depths count from the mouth
     points, on_floor = _cast(port, face[inside], way[bare[inside]])
     value[bare[inside]] = _shade(port, points, way[bare[inside]], on_floor)
     return value

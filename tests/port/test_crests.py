@@ -23,7 +23,7 @@ def test_an_edge_is_found_where_it_is_however_bright_the_flank(bright: float) ->
     falls = -np.gradient(np.log(wall.light[0]))
     lines = np.arange(SIDES)
     start = np.full(SIDES, float(np.argmax(falls)))
-    places, sharp = _steepest(wall, lines, start, np.full(SIDES, BLUR))
+    places, sharp, _ = _steepest(wall, lines, start, np.full(SIDES, BLUR))
     assert places == pytest.approx(np.full(SIDES, EDGE), abs=0.1)
     assert (sharp > 0.9).all()
 
@@ -35,5 +35,5 @@ def test_the_logarithm_alone_would_place_it_too_deep() -> None:
 
 def test_a_fading_edge_counts_less() -> None:
     wall = _wall(0.9)
-    _, sharp = _steepest(wall, np.arange(SIDES), np.full(SIDES, EDGE), np.full(SIDES, BLUR / 3))
+    _, sharp, _ = _steepest(wall, np.arange(SIDES), np.full(SIDES, EDGE), np.full(SIDES, BLUR / 3))
     assert (sharp < 0.5).all()

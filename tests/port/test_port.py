@@ -1,10 +1,13 @@
 """Reading drawn ports with known truth, and what is refused."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 
+import cv2
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from photomeasure.answers.options import PhotoOptions
 from photomeasure.answers.port import PortAnswer, port
@@ -14,13 +17,28 @@ from photomeasure.photo import Photo
 from photomeasure.port.port import PortOptions, read_port
 from photomeasure.port.wall import Bore, helix_depth_mm
 from photomeasure.references.find import find_pieces
+from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, solve_scenes
 from tests.port.drawn import DrawnPort, draw_port
 
 BARS = {"": BarReading(100.0, 100.0)}
 # bores inside ISO 965-1's 6H (16.376 to 16.676) and ASME B1.1's 2B (from memory)
 METRIC = DrawnPort()
-LEFT = DrawnPort(hand=-1, heading_deg=200.0, seed=2)
+LEFT = DrawnPort(hand=-1, heading_deg=200.0, thread_depth_mm=18.0, seed=2)
+# an O-ring's housing in a recess, the end of its thread in sight
+HOUSED = DrawnPort(
+    mouth_mm=19.9,
+    chamfer_deg=25.0,
+    recess_mm=22.6,
+    recess_deep_mm=0.8,
+    thread_depth_mm=13.0,
+    seed=3,
+)
+SQUARE = replace(METRIC, tilt_deg=8.0)
+PLAIN = replace(METRIC, thread_depth_mm=0.0)
+
+Picture = NDArray[np.float64]
+Shade = Callable[[Picture], Picture]
 
 
 @cache
@@ -44,6 +62,37 @@ def test_a_drawn_port_is_read_within_its_bands(drawn: DrawnPort) -> None:
     assert abs(pitch.value - drawn.pitch_mm) < 3 * pitch.u
     assert pitch.u < 0.03 * drawn.pitch_mm
     assert answer.hand == ("right" if drawn.hand > 0 else "left")
+
+
+@pytest.mark.parametrize("drawn", [METRIC, HOUSED], ids=["chamfer", "housing"])
+def test_the_mouth_is_read_within_its_band(drawn: DrawnPort) -> None:
+    mouth = _answer(drawn).mouth_diameter
+    assert mouth is not None
+    assert abs(mouth.value - drawn.mouth_mm) < 3 * mouth.u
+    assert mouth.u < 0.2
+
+
+def test_a_housing_and_the_recess_round_it_are_told_from_a_chamfer() -> None:
+    housed, plain = _answer(HOUSED), _answer(METRIC)
+    assert housed.counterbore_diameter is not None
+    assert housed.counterbore_diameter.value == pytest.approx(HOUSED.mouth_mm, abs=0.4)
+    assert housed.spot_face_diameter is not None
+    recess = housed.spot_face_diameter
+    assert abs(recess.value - HOUSED.recess_mm) < 3 * recess.u
+    assert recess.u < 0.3
+    assert plain.counterbore_diameter is None
+    assert plain.spot_face_diameter is None
+
+
+def test_thread_depth_is_told_where_the_stripes_end_in_sight() -> None:
+    depth = _answer(HOUSED).thread_depth
+    assert depth is not None
+    assert abs(depth.value - HOUSED.thread_depth_mm) < 3 * depth.u
+    assert depth.u < 0.1 * depth.value
+    deep = _answer(LEFT)  # the end of its thread is hidden
+    assert deep.thread_depth is None
+    (told,) = [text for text in deep.warnings if "full depth" in text]
+    assert int(told.split(" mm")[0].split()[-1]) <= LEFT.thread_depth_mm + 1
 
 
 def test_the_drawn_thread_is_the_likeliest() -> None:
@@ -82,31 +131,73 @@ def test_the_picture_shows_photo_and_wall() -> None:
     assert len(_answer(METRIC).traces[0].wall_lines) >= 5
 
 
-def test_square_on_the_thread_is_not_seen() -> None:
-    square = replace(METRIC, tilt_deg=8.0)
-    with pytest.raises(NoThreadError, match="square on"):
-        port([_photo(square)], PhotoOptions(BARS))
+def test_square_on_gives_the_bore_alone_and_says_what_to_do() -> None:
+    answer = _answer(SQUARE)
+    bore = answer.bore_diameter
+    assert bore is not None
+    assert abs(bore.value - SQUARE.bore_mm) < 3 * bore.u
+    assert bore.u < 0.4
+    assert answer.pitch is None
+    assert answer.hand == "unknown"
+    assert answer.verdict == "ambiguous"
+    assert any("leaned 40 to 50" in text for text in answer.warnings)
+    names = {one.designation for one in answer.candidates if one.probability > 0.01}
+    assert {"M18x1.5", "11/16-18 UNS"} <= names  # bores of 16.4 and 16.0 mm upwards
 
 
-def test_a_dark_port_is_refused_with_its_own_sentence() -> None:
-    photo = _photo(METRIC)
-    grey = photo.grey.copy()
+def test_a_square_photo_beside_a_slanted_one_is_measured_with_it() -> None:
+    both = port([_photo(SQUARE), _photo(METRIC)], PhotoOptions(BARS))
+    alone, bore = _answer(METRIC).bore_diameter, both.bore_diameter
+    assert alone is not None
+    assert bore is not None
+    assert bore.u < alone.u
+    assert abs(bore.value - METRIC.bore_mm) < 3 * bore.u
+    assert both.pitch is not None
+    assert len(both.traces) == 2
+    assert not any("give both" in text for text in both.warnings)
+
+
+def test_a_square_photo_s_picture_has_no_wall() -> None:
+    answer = _answer(SQUARE)
+    assert answer.traces[0].wall.size == 0
+    assert port_picture(_photo(SQUARE), answer)[:2] == b"\xff\xd8"
+
+
+def _within_hole(photo: Photo, shade: Shade, key: str) -> tuple[Photo, tuple[FoundPiece, ...]]:
+    """The photo with another light inside the collar's hole."""
     pieces = find_pieces(photo)
     (scene,) = solve_scenes([photo], [list(pieces)], BARS)
     middle = scene.px(np.zeros((1, 3)))[0]
-    rows, columns = np.mgrid[0 : grey.shape[0], 0 : grey.shape[1]]
     rim = scene.px(np.array([[12.6, 0, 0], [0, 12.6, 0]]))
     reach = float(np.hypot(*(rim - middle).T).min())
-    grey[np.hypot(columns - middle[0], rows - middle[1]) < reach] = 3
-    dark = replace(photo, grey=grey, key="dark")
-    with pytest.raises(NoThreadError, match="dark"):
-        read_port(dark, pieces, PortOptions(BARS))
+    rows, columns = np.mgrid[0 : photo.grey.shape[0], 0 : photo.grey.shape[1]]
+    inside = np.hypot(columns - middle[0], rows - middle[1]) < reach
+    grey = photo.grey.copy()
+    grey[inside] = np.clip(shade(photo.grey.astype(np.float64)), 0, 255)[inside]
+    return replace(photo, grey=grey, key=key), pieces
 
 
-def test_a_plain_hole_has_no_thread() -> None:
-    plain = replace(METRIC, thread_depth_mm=0.0)
-    with pytest.raises(NoThreadError, match="no thread"):
-        port([_photo(plain)], PhotoOptions(BARS))
+def _blotches(grey: Picture) -> Picture:
+    """Grease and swarf: dark and light spots about a millimetre wide."""
+    noise = np.random.default_rng(4).normal(size=grey.shape)
+    spots = cv2.GaussianBlur(noise, (0, 0), 5.0)
+    return np.asarray(grey * np.exp(0.5 * spots / spots.std()))
+
+
+@pytest.mark.parametrize(
+    ("shade", "words"),
+    [
+        (lambda grey: 0 * grey + 3, "too dark"),
+        (lambda grey: 0 * grey + 140, "round no hole"),
+        (_blotches, "grease, swarf or dirt"),
+        (lambda grey: grey, "shows no thread"),
+    ],
+    ids=["dark", "no hole", "dirt", "plain"],
+)
+def test_each_reason_for_no_thread_has_its_own_sentence(shade: Shade, words: str) -> None:
+    photo, pieces = _within_hole(_photo(PLAIN), shade, words)
+    with pytest.raises(NoThreadError, match=words):
+        read_port(photo, pieces, PortOptions(BARS))
 
 
 def test_another_collar_is_asked_for_by_name() -> None:
