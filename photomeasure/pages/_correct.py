@@ -46,7 +46,7 @@ def by_hand(upload: _bench.Upload, hand: Hand, near: Near | None) -> None:
             near = near or Near(_measure.previewed(upload))
             at = [_inside(near, mark) for mark in marks or near.marks]
             line = [_inside(near, place) for place in near.line]
-            shown = Shown(line, marks=hand.least, most=hand.most, at=at)
+            shown = Shown(line, marks=hand.least, most=hand.most, at=at, is_own=bool(marks))
             sent = picture(near.jpeg, f"{hand.room}.marking", say("photo.whole"), shown)
             if sent is not None:
                 _set(upload, [_outside(near, mark) for mark in sent])

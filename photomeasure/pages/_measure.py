@@ -62,6 +62,7 @@ Mark = tuple[float, float]  # as shares of the photo's width and height
 Marks = tuple[Mark, ...]
 
 _AT_ONCE = threading.Semaphore(2)  # a photo of 12 megapixels takes 350 MB while it is measured
+_BOTH_ENDS = 2  # marks on a line
 _ROOM_ROUND_THREAD, _ROOM_ROUND_PORT = 3.2, 2.2  # times what is marked there
 
 
@@ -197,17 +198,25 @@ class MeasuredRoute:
 def measured_route(
     uploads: tuple[Upload, ...], bars: Bars, said: FlatOptions, marks: Marks = ()
 ) -> MeasuredRoute:
-    """Measure a route and draw it; `marks` lie on the first photo's line, in order."""
+    """Measure a route and draw it; two marks are its ends in the first photo, more lie along it."""
     with _AT_ONCE:
         photos = [_loaded(upload) for upload in uploads]
-        pointed = replace(said, points_px=points_of(photos[0], [list(mark) for mark in marks]))
-        answer = route(photos, PhotoOptions({"": BarReading(*bars)}), pointed)
+        places = points_of(photos[0], [list(mark) for mark in marks])
+        if len(places) == _BOTH_ENDS:
+            photos[0] = replace(photos[0], marked_px=places)
+        else:
+            said = replace(said, points_px=places)
+        answer = route(photos, PhotoOptions({"": BarReading(*bars)}), said)
         trace = answer.trace
         shown = next((one for one in photos if trace and one.key == trace.photo_key), photos[0])
         line = [] if trace is None else shares_of(shown, trace.centre_px)
-        near = Near(preview(shown), line=line)
+        near = Near(preview(shown), marks=_ends(line), line=line)
         own = near if shown is photos[0] else None
         return MeasuredRoute(answer, route_picture(shown, answer), near, own)
+
+
+def _ends(line: Sequence[Sequence[float]]) -> Marks:
+    return tuple((place[0], place[1]) for place in (line[0], line[-1])) if line else ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,8 @@ class Shown:
         The fewest marks that a person sets on it; 0: it is only looked at.
     most : int
         The most; one more tap clears them.
+    is_own : bool
+        Whether a person set those; the first tap clears the program's.
     button : str
         What the button to send them says: `again` or `set`.
     at : sequence of [x, y]
@@ -77,6 +79,7 @@ class Shown:
     line: Sequence[Sequence[float]] = ()
     marks: int = 0
     most: int = 99
+    is_own: bool = True
     button: str = "again"
     at: Sequence[Sequence[float]] = ()
     is_answer: bool = False
@@ -109,6 +112,7 @@ def picture(
         "marks": how.marks,
         "most": how.most,
         "at": how.at,
+        "own": how.is_own,
         "words": {name: say(f"picture.{name}") for name in _BUTTONS}
         | {"again": say(f"picture.{how.button}")},
         "keys": say("picture.mark_keys" if how.marks else "picture.look_keys", what=words),

@@ -12,7 +12,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
     image.alt = data.alt;
     if (data.is_answer) document.querySelector('[data-testid="stMain"]')?.scrollTo({ top: 0 });
     root.at = { zoom: 1, x: 0, y: 0, marks: [], fingers: new Map(), held: -1, moved: 0,
-                cross: null, given: "" };
+                cross: null, given: "", own: true };
     for (const name in data.words) root.querySelector(`.${name}`).textContent = data.words[name];
   }
   const at = root.at;
@@ -20,6 +20,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
   if (at.given !== given) {
     at.given = given;
     at.marks = JSON.parse(given);
+    at.own = data.own;
   }
   root.querySelector(".marking").hidden = !data.marks;
   stage.tabIndex = 0;
@@ -110,7 +111,9 @@ export default function ({ parentElement, data, setTriggerValue }) {
   };
   stage.onpointerup = (event) => {
     at.fingers.delete(event.pointerId);
-    if (data.marks && at.held < 0 && at.moved < 8) add(share(event));
+    const isTap = at.moved < 8 && (at.held < 0 || !at.own);
+    if (data.marks && isTap) add(share(event));
+    else if (at.held >= 0) at.own = true;
     at.held = -1;
   };
   stage.onpointercancel = (event) => { at.fingers.delete(event.pointerId); at.held = -1; };
@@ -123,7 +126,8 @@ export default function ({ parentElement, data, setTriggerValue }) {
   const ways = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
   function add(mark) {
-    if (at.marks.length >= data.most) at.marks = [];
+    if (!at.own || at.marks.length >= data.most) at.marks = [];
+    at.own = true;
     at.marks.push(mark);
     draw();
   }

@@ -80,6 +80,8 @@ def read_flat(
     rough = replace(rough, path_px=path_px)
     look, od_mm = _followed(ground, rough, width_mm, options, above_mm)
     path_mm = scene.sheet_mm(path_px, 0.5 * od_mm - above_mm)
+    if len(photo.marked_px) == 2:  # it ends there, wherever it seemed to end
+        path_mm = look.guide.points(np.array([end.along_mm for end in look.ends]))
     refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
     budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)

@@ -44,6 +44,12 @@ def test_a_line_is_marked_by_taps_and_by_keys(person: "Person") -> None:
     assert measured_mm(person) == pytest.approx(whole, rel=0.02)  # by hand: two per cent
     person.tap("route.forget")
     assert HAND not in person.words()
+    ends = person.marks_at("route.mark")
+    middle = drawn[len(drawn) // 2]
+    assert ends == pytest.approx([drawn[0], drawn[-1]], abs=0.01)
+    person.drag("route.mark", ends[1], middle)  # there it ends
+    assert measured_mm(person) == pytest.approx(whole / 2, rel=0.03)
+    person.tap("route.forget")
     person.focus_on("route.mark")
     for keys in ("→" * 3, "↓" * 3):  # a cross in the middle of the photo is moved, and set twice
         person.press_arrows(keys)
