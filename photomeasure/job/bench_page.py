@@ -7,6 +7,7 @@ from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
 from photomeasure.job.units import sixteenths
 from photomeasure.sizing.assembly import CAUTIONS, Step, clock_deg, saw_mark_mm
+from photomeasure.sizing.hose_class import from_standard
 from photomeasure.sizing.ports import designation_of
 
 __all__ = ["MARGIN_MM", "draw_bench_page", "page_foot"]
@@ -51,7 +52,8 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan, *, is_long: bool = False)
 
 def _route_and_cautions(pen: Pen, job: Job, box: Box) -> float:
     """Draw both side by side, or the cautions alone, lower, where there is no route to draw."""
-    route, od = job.entries.route, job.entries.hose.outside_diameter_mm
+    route = job.entries.route
+    od = from_standard(job.entries.hose).hose.outside_diameter_mm
     if route is None or not route.points:
         height = _ticked_height(pen, CAUTIONS, box.width - 8, 8.0) + 6.5
         _cautions(pen, Box(box.x, box.y, box.width, height), 8.0)

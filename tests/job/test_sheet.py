@@ -11,12 +11,21 @@ from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 
 from photomeasure.errors import UsageError
-from photomeasure.job import Job, add_answer, create_job, plan_cut, save_job, write_job_sheet
+from photomeasure.job import (
+    Job,
+    add_answer,
+    bench_page,
+    create_job,
+    plan_cut,
+    save_job,
+    write_job_sheet,
+)
 from photomeasure.job.drawings import Box, draw_clock, draw_route
 from photomeasure.job.ink import Pen
 from photomeasure.job.sheet import job_sheet_pdf
 from photomeasure.sizing.assembly import CAUTIONS
-from photomeasure.sizing.entries import RouteEntry
+from photomeasure.sizing.entries import HoseEntry, RouteEntry
+from photomeasure.sizing.hose_class import from_standard
 from tests.job.test_folder import FITTING, ROUTE
 from tests.job.test_plan import whole
 from tests.sizing.jobs import Entries, q
@@ -168,6 +177,23 @@ def test_the_route_is_drawn_to_its_scale_and_not_mirrored() -> None:
     assert line.max(axis=0)[0] <= 110
     assert line.min(axis=0)[1] >= 10
     assert line.max(axis=0)[1] <= 70
+
+
+def test_the_route_is_as_wide_as_the_hose_of_the_standard(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[float | None] = []
+
+    def record(_pen: Pen, _box: Box, _route: RouteEntry, od_mm: float | None) -> None:
+        drawn.append(od_mm)
+
+    monkeypatch.setattr(bench_page, "draw_route", record)
+    for hose in ({"standard": "EN 853 2SN", "outside_diameter_mm": None}, {}):
+        document = whole()
+        document["hose"] |= {"dash": 6, **hose}
+        document["route"]["points"] = ELL
+        pages(document)
+    listed = from_standard(HoseEntry(standard="EN 853 2SN", dash=6)).hose.outside_diameter_mm
+    assert drawn == [listed, whole()["hose"]["outside_diameter_mm"]]
+    assert listed is not None
 
 
 def test_a_tilted_plane_is_drawn_in_its_own_plane() -> None:
