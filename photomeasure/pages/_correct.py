@@ -26,7 +26,7 @@ class Hand:
 
 
 STRETCH = Hand("fitting", 1, 2)
-ANY_PORT = Hand("port", 1, 1)
+ANY_PORT = Hand("port", 1, 8)
 LINE = Hand("route", 2, 99)
 
 

@@ -32,6 +32,7 @@ WIDEST, LEAST_PITCHES, MOST_PITCHES = 1.33, 0.35, 2.0
 HOLE_SLACK_MM = 0.75  # the hole's own edge, cut by hand, is no circle of the port
 DARK = 0.01  # of full light: below it there is only noise
 CLEAR_STEP = 0.12  # of the logarithm of light: a step this high counts in full
+LEAST_MARKS = 3  # on a rim, of which it is a circle
 NEARLY_BEST = 0.88
 EDGE_MM = 0.12  # reach of the gradient
 ANGLES, ARC = 72, 6  # light steps the same way along an arc of so many angles
@@ -91,6 +92,9 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: fl
     Circle
         As laid into the plane of the port's face.
     """
+    marked = _marked(view)
+    if marked is not None:
+        return marked
     slopes = slopes_of(view)
     cos, sin = np.cos(view.far_rad), np.sin(view.far_rad)
     bore_x, bore_y, bore_radius = bore_mm
@@ -116,6 +120,23 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: fl
     around = np.abs(radius - radius[top]) < SEARCH_MM / 2
     top = int(np.argmax(np.where(around, shares, 0)))
     return Circle(float(x[top]), float(y[top]), float(radius[top]), float(shares[top]))
+
+
+def _marked(view: PortView) -> Circle | None:
+    """The circle through what somebody marked as the rim, if it lies in the collar's hole.
+
+    Notes
+    -----
+    Least squares of x² + y² = 2 x a + 2 y b + c (Kåsa's circle).
+    """
+    if len(view.photo.marked_px) < LEAST_MARKS:
+        return None
+    places = view.scene.sheet_mm(np.array(view.photo.marked_px), -FACE_MM)
+    rows = np.column_stack([2 * places, np.ones(len(places))])
+    x, y, rest = (float(v) for v in np.linalg.lstsq(rows, (places**2).sum(axis=1), rcond=None)[0])
+    radius = float(np.sqrt(rest + x**2 + y**2))
+    is_inside = np.hypot(x, y) + radius < view.hole_radius_mm
+    return Circle(x, y, radius, 1.0) if is_inside else None
 
 
 def slopes_of(view: PortView) -> Slopes:
