@@ -110,7 +110,18 @@ def spill_of(peaks: Vector) -> Vector:
 
 
 def wave_px(sides_rad: Vector, away_px: Vector) -> float:
-    """How much points on all turns lie off their lines together at the same side, rms [px]."""
+    """How much points on all turns lie off their lines together at the same side.
+
+    Parameters
+    ----------
+    sides_rad : (N,) [rad]
+    away_px : (N,) [px]
+
+    Returns
+    -------
+    float [px]
+        Rms.
+    """
     bins = np.rint(sides_rad / BIN_RAD).astype(int)
     every, counts = np.unique(bins, return_counts=True)
     found = np.array([np.median(away_px[bins == one]) for one in every])

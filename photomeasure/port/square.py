@@ -142,7 +142,18 @@ def _innermost(steep: Vector, clear: Vector) -> int | None:
 
 
 def edge_points(edge: BoreEdge, count: int = 72) -> Points3:
-    """Points of the bore's edge, (count, 3) [mm]."""
+    """Points of the bore's edge.
+
+    Parameters
+    ----------
+    edge : BoreEdge
+    count : int
+
+    Returns
+    -------
+    (count, 3) [mm]
+        Sheet frame.
+    """
     turns = np.linspace(0, 2 * np.pi, count, endpoint=False)
     x = edge.x_mm + edge.radius_mm * np.cos(turns)
     y = edge.y_mm + edge.radius_mm * np.sin(turns)
