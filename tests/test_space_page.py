@@ -38,7 +38,7 @@ def answer_of(key: str) -> SpaceRouteAnswer:
     near = Clearance("exhaust", length(42.0), 150.0, np.zeros((2, 3)))
     trace = SpaceTrace(
         photo_key=key,
-        photo_name="photo",
+        photo_name=FILES[1].name,
         centre_px=500 + round_[:, :2],
         bands_px=np.zeros((0, 2, 2)),
         orders=(),
@@ -76,7 +76,7 @@ def test_marks_bars_and_the_last_band_are_handed_on_and_clearances_told(
 
     def spy(loads, options, said, *, seen):
         told.append((options.bars, seen))
-        return answer_of(loads[0]().key)
+        return answer_of(loads[1]().key)
 
     monkeypatch.setattr(_measure, "route_in_space", spy)
     monkeypatch.setenv("PHOTOMEASURE_JOBS", str(tmp_path))

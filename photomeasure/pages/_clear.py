@@ -62,7 +62,7 @@ def _mark_in(uploads: Sequence[_bench.Upload], held: Held) -> None:
         range(1, len(uploads) + 1),
         default=1,
         format_func=lambda one: say("clear.photo_number", number=one),
-        key="space.in_photo",
+        key=f"space.in_photo.{len(uploads)}",
         required=True,
     )
     upload = uploads[number - 1]

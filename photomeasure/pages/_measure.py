@@ -56,6 +56,7 @@ __all__ = [
     "places_in",
     "previewed",
     "profile_over",
+    "space_drawn",
 ]
 
 Mark = tuple[float, float]  # as shares of the photo's width and height
@@ -231,25 +232,33 @@ class SpaceAsked:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeasuredSpace:
-    """A path's answer, drawn into its photos and from the side."""
+    """A path's answer, the numbers of the photos that show it, and how it looks from the side."""
 
     answer: SpaceRouteAnswer
-    pictures: tuple[bytes, ...]
+    shown_in: tuple[int, ...]
     plan: bytes
 
 
 @st.cache_resource(max_entries=4, show_spinner=say("measure.space"))
 def measured_space(uploads: tuple[Upload, ...], bars: Bars, asked: SpaceAsked) -> MeasuredSpace:
-    """Measure a route in space, and draw it into each photo that was used."""
+    """Measure a route in space, and draw it from the side."""
     loads = [partial(_opened, upload) for upload in uploads]
     said = FlatOptions(hose_od_mm=asked.od_mm, line_od_mm=asked.line_od_mm)
     with _AT_ONCE:
         prints = {"bands": BarReading(*bars), "markers": BarReading(*asked.cards)}
         options = PhotoOptions(prints)
         answer = route_in_space(loads, options, said, seen=asked.seen)
-        seen = {trace.photo_key for trace in answer.traces}
-        drawn = [space_picture(photo, answer) for load in loads if (photo := load()).key in seen]
-        return MeasuredSpace(answer, tuple(drawn), plan_picture(answer))
+        seen = {trace.photo_name for trace in answer.traces}
+        shown_in = [n for n, (name, _) in enumerate(uploads, start=1) if name in seen]
+        return MeasuredSpace(answer, tuple(shown_in), plan_picture(answer))
+
+
+@st.cache_resource(max_entries=16, show_spinner=say("measure.open"))
+def space_drawn(uploads: tuple[Upload, ...], bars: Bars, asked: SpaceAsked, number: int) -> bytes:
+    """Draw a path that was measured into one of its photos."""
+    answer = measured_space(uploads, bars, asked).answer
+    with _AT_ONCE:
+        return space_picture(_loaded(uploads[number - 1]), answer)
 
 
 @st.cache_resource(max_entries=2, show_spinner=say("measure.lens"))

@@ -52,9 +52,10 @@ export default function ({ parentElement, data, setTriggerValue }) {
     const [cx, cy] = at.cross ? [at.cross[0] * wide, at.cross[1] * high] : [0, 0];
     const cross = !at.cross ? "" : `<path d="M${cx - 16 * thin} ${cy}h${32 * thin}M${cx} ` +
       `${cy - 16 * thin}v${32 * thin}" stroke="#c2410c" stroke-width="${3 * thin}"/>`;
+    const tied = at.own || !(data.line || []).length;  // the program's line is drawn already
     drawn.innerHTML = line(data.line || [], "#ffffff", 5, "") +
       line(data.line || [], "#c2410c", 3, "") +
-      line(at.marks, "#0b5563", 2, `${6 * thin}`) + dots.join("") + cross;
+      (tied ? line(at.marks, "#0b5563", 2, `${6 * thin}`) : "") + dots.join("") + cross;
     root.querySelector(".again").disabled = at.marks.length < Math.max(1, data.marks);
     root.querySelector(".back").disabled = at.marks.length < 1;
   }

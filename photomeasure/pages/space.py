@@ -1,29 +1,29 @@
 """How long a path is that does not lie flat: bands round a hose, several photos."""
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from photomeasure.job.enter import entered
 from photomeasure.pages import _ask, _bench, _form, _measure, _show
 from photomeasure.pages._clear import asked_clear, say_clear
 from photomeasure.pages._frame import bench_page, say_known, say_next
-from photomeasure.pages._photos import ask_for
+from photomeasure.pages._photos import Asked, ask_for
 from photomeasure.pages._picture import Shown, picture
 from photomeasure.pages._words import say
 from photomeasure.route.space.reading import SpaceSaid
 
 
-def _shown(found: _measure.MeasuredSpace, line: str) -> None:
-    count = len(found.pictures)
+def _drawn(asked: Asked, said: _measure.SpaceAsked, shown_in: Sequence[int]) -> bytes:
     number = st.segmented_control(
         say("space.in_photo"),
-        range(1, count + 1),
-        default=1,
+        shown_in,
+        default=shown_in[0],
         format_func=lambda one: say("clear.photo_number", number=one),
-        key="space.shown",
+        key=f"space.shown.{shown_in}",
         required=True,
     )
-    picture(found.pictures[min(number, count) - 1], "space.picture", line, Shown(is_answer=True))
-    picture(found.plan, "space.plan", say("space.plan"))
+    return _measure.space_drawn(asked.uploads, asked.bars, said, number)
 
 
 with bench_page("space") as job:
@@ -50,8 +50,10 @@ with bench_page("space") as job:
             is_sure = not answer.warnings
             say_known(_show.headline(answer.line, is_sure=is_sure, is_verified=is_verified))
             with asked.picture:
-                _shown(found, answer.line)
-                if _show.keep_path(answer, found.pictures[0], "space", say("space.keep")):
+                drawn = _drawn(asked, said, found.shown_in)
+                picture(drawn, "space.picture", answer.line, Shown(is_answer=True))
+                picture(found.plan, "space.plan", say("space.plan"))
+                if _show.keep_path(answer, drawn, "space", say("space.keep")):
                     say_next("")
                 elif is_verified:
                     say_next(say("space.look"))
