@@ -118,7 +118,7 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     if not (np.isfinite(left).any() and np.isfinite(right).any()):
         nothing = np.full(count, np.nan)
         return Track(along, np.zeros(count), nothing, nothing, np.zeros(count), np.nan, np.nan)
-    return _middle(along, left, right, is_mottled=strip.is_mottled)
+    return (_striped_middle if strip.is_mottled else _middle)(along, left, right)
 
 
 def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int) -> Vector:
@@ -190,36 +190,58 @@ def _fall(values: Image, strip: Strip, blur_mm: float, pull: float = 1.0) -> Vec
     return np.asarray(np.argmax(step, axis=1) - 0.5, np.float64)
 
 
-def _middle(along: Vector, left: Vector, right: Vector, *, is_mottled: bool) -> Track:
-    """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours.
-
-    The stripes of a tape may hide one edge or the other everywhere, so that hardly any stretch
-    shows its width: there it is told from each edge's own course.
-    """
+def _middle(along: Vector, left: Vector, right: Vector) -> Track:
+    """Join the edges; a stretch whose width is off keeps the edge that fits its neighbours."""
     width = left - right
-    if is_mottled:
-        courses = _running(left), _running(right)
-        usual = courses[0] - courses[1]
-        off = np.concatenate([left - courses[0], right - courses[1]])
-        spread = 2**0.5 * 1.4826 * float(np.nanmedian(np.abs(off)))
-    else:
-        usual = _running(width, "reflect")  # a last stretch that is off must not vouch for itself
-        spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
+    usual = _running(width, "reflect")  # a last stretch that is off must not vouch for itself
+    spread = 1.4826 * float(np.nanmedian(np.abs(width - usual)))
     limit = WIDTH_MADS * max(spread, LEAST_WIDTH_MAD * float(np.nanmedian(usual)))
     both = np.abs(width - usual) < limit
     centre = np.where(both, 0.5 * (left + right), np.nan)
-    expected = 0.5 * (courses[0] + courses[1]) if is_mottled else _running(centre)
-    for edge, sign in ((left, 1.0), (right, -1.0)):
+    expected = _running(centre)
+    centre = _from_one_edge(centre, (left, right), usual, (expected, limit))
+    weight = np.where(both, 1.0, np.where(np.isfinite(centre), ONE_EDGE, 0.0))
+    settled = np.where(np.isfinite(centre), centre, np.where(np.isfinite(expected), expected, 0.0))
+    mean = float(np.nanmedian(np.where(both, width, np.nan))) if both.any() else np.nan
+    return Track(along, settled, left, right, weight, mean, spread / _root(both))
+
+
+def _striped_middle(along: Vector, left: Vector, right: Vector) -> Track:
+    """Join the edges of striped tape, whose stripes may hide one or the other everywhere.
+
+    So hardly any stretch may show its width; but that is the same all along.
+    """
+    courses = _running(left), _running(right)
+    width_mm = float(np.nanmedian(courses[0] - courses[1]))
+    off = np.concatenate([left - courses[0], right - courses[1]])
+    spread = 2**0.5 * 1.4826 * float(np.nanmedian(np.abs(off)))
+    limit = WIDTH_MADS * max(spread, LEAST_WIDTH_MAD * width_mm)
+    both = np.abs(left - right - width_mm) < limit
+    alone = left - 0.5 * width_mm, right + 0.5 * width_mm
+    told = np.where(np.isfinite(alone[0]), alone[0], alone[1])
+    expected = _running(np.where(both, 0.5 * (left + right), told))
+    centre = np.where(both, 0.5 * (left + right), np.nan)
+    centre = _from_one_edge(centre, (left, right), np.full(len(left), width_mm), (expected, limit))
+    known = np.isfinite(centre)
+    weight = np.where(both, 1.0, np.where(known, STRIPED_EDGE, 0.0))
+    settled = np.where(known, centre, np.where(np.isfinite(expected), expected, 0.0))
+    return Track(along, settled, left, right, weight, width_mm, spread / _root(known))
+
+
+def _from_one_edge(
+    centre: Vector, edges: tuple[Vector, Vector], usual: Vector, near: tuple[Vector, float]
+) -> Vector:
+    """Fill in where one edge alone lies where a line of the usual width has it."""
+    expected, limit = near
+    for edge, sign in zip(edges, (1.0, -1.0), strict=True):
         alone = edge - sign * 0.5 * usual
         use = ~np.isfinite(centre) & (np.abs(alone - expected) < limit)
         centre = np.where(use, alone, centre)
-    one_edge = STRIPED_EDGE if is_mottled else ONE_EDGE
-    weight = np.where(both, 1.0, np.where(np.isfinite(centre), one_edge, 0.0))
-    settled = np.where(np.isfinite(centre), centre, np.where(np.isfinite(expected), expected, 0.0))
-    told = usual if is_mottled else np.where(both, width, np.nan)
-    mean = float(np.nanmedian(told)) if np.isfinite(told).any() else np.nan
-    u = spread / np.sqrt(max(1, int((weight > 0).sum() if is_mottled else both.sum())))
-    return Track(along, settled, left, right, weight, mean, u)
+    return centre
+
+
+def _root(which: Mask) -> float:
+    return float(np.sqrt(max(1, int(which.sum()))))
 
 
 def _running(values: Vector, beyond: Literal["nearest", "reflect"] = "nearest") -> Vector:
