@@ -5,20 +5,23 @@ much they bend, evenly to both sides, by the radius times the tangent of the err
 tells how far a posture's axis leans wrong, whatever the outline says.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from photomeasure.thread.axis import Axis
+from photomeasure.thread.budget import lean_u_rad
 from photomeasure.thread.hand import LEAST_AGREEMENT, lean_of
 from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Posture
 from photomeasure.thread.values import Causes, Sizes, sizes
 
-__all__ = ["by_crest_lines"]
+__all__ = ["Lean", "by_crest_lines", "leaned"]
 
 # Over rendered scenes kept for tuning: of the bend, and of a tipped posture's own lean
 U_RAD, TIPPED_U_RAD = np.radians(1.2), np.radians(1.8)
+BEND_U_RAD = 0.016  # of a rise by the bend of the crest lines; over the same scenes
+MOST_BENT = 3.0  # of their uncertainty: the lines are taken for others
 SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)
 
@@ -34,16 +37,16 @@ def by_crest_lines(seen: Seen) -> Seen:
     -------
     Seen
     """
-    if len(seen.chances) < 2:  # nothing to choose between
-        return seen
     tried = {seen.posture: _tried(seen, seen.posture)}
     best = tried[seen.posture]
     lean = lean_of(seen, best)
-    is_settled = seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD
-    if lean.agreement < LEAST_AGREEMENT or is_settled:
+    if lean.agreement < LEAST_AGREEMENT:
+        return seen
+    up = seen.scene.centre_mm - best.rest.axis.point_mm
+    seen = replace(seen, bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad))
+    if seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD:
         return seen
     tried |= {posture: _tried(seen, posture) for posture in seen.chances if posture not in tried}
-    up = seen.scene.centre_mm - best.rest.axis.point_mm
     chances = {
         posture: chance
         * _fit(_turned(best.rest.axis, tried[posture].rest.axis, up), lean.rise_rad, posture)
@@ -52,6 +55,43 @@ def by_crest_lines(seen: Seen) -> Seen:
     total = sum(chances.values())
     chances = {posture: chance / total for posture, chance in chances.items()}
     return replace(seen, chances=chances, posture=max(chances, key=chances.__getitem__))
+
+
+@dataclass(frozen=True, slots=True)
+class Lean:
+    """What is added to a posture's own rise, and how well their sum is known [rad]."""
+
+    rad: float
+    u_rad: float
+
+
+def leaned(seen: Seen, posture: Posture) -> Lean:
+    """Weigh a posture's own rise and that by the bend of the crest lines.
+
+    Parameters
+    ----------
+    seen : Seen
+    posture : Posture
+
+    Returns
+    -------
+    Lean
+    """
+    u = lean_u_rad(posture)
+    if seen.bent_rise_rad is None:
+        return Lean(0.0, u)
+    off = seen.bent_rise_rad - _tried(seen, posture).rest.axis.rise_rad
+    if abs(off) > MOST_BENT * np.hypot(u, BEND_U_RAD):
+        return Lean(0.0, u)
+    gain = u**2 / (u**2 + BEND_U_RAD**2)
+    return Lean(float(gain * off), float(np.sqrt(gain) * BEND_U_RAD))
+
+
+def _bent_rise_rad(axis: Axis, up: np.ndarray, turned_rad: float) -> float:
+    """The rise at which an axis would turn so much farther to the camera."""
+    step = 0.01
+    by_step = _turned(axis, replace(axis, rise_rad=axis.rise_rad + step), up)
+    return axis.rise_rad + turned_rad * step / by_step
 
 
 def _tried(seen: Seen, posture: Posture) -> Sizes:

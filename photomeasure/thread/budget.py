@@ -32,7 +32,7 @@ Change = Callable[[Causes, int | None, Posture], Vector]
 EDGE_BIAS_PX = 0.1  # common to all edges: halo, glow and tone curve
 LIFT_U_MM = 0.15  # paper under the part, burrs
 LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
-TIPPED_LEAN_U_RAD = 0.02  # of a part that rests on an edge and a crest
+TIPPED_LEAN_U_RAD = 0.015  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
@@ -78,6 +78,8 @@ class Doubted:
     shown : tuple of Shown
     corner_ratio_u : float or None
         None where there is no hexagon.
+    lean_u_rad : float
+        Of the axis along itself.
     pixel_mm, loss_u_mm : float
         Size of a pixel at the thread; of the height that blur takes off the crests.
     """
@@ -89,6 +91,7 @@ class Doubted:
     chances: Mapping[Posture, float]
     shown: tuple[Shown, ...]
     corner_ratio_u: float | None
+    lean_u_rad: float
     pixel_mm: float
     loss_u_mm: float
 
@@ -129,15 +132,19 @@ def _causes(doubted: Doubted) -> Parts:
         return Source(name, label, "photo", doubted.key)
 
     bias, loss_u = EDGE_BIAS_PX * doubted.pixel_mm, doubted.loss_u_mm
-    plays = (
-        ("edge bias", "where the edge of shiny metal is seen", "outward_mm", bias),
-        ("crest rounding", "height that blur takes off the crests", "outward_mm", loss_u),
-        ("axis height", "paper and burrs under the part", "lift_mm", LIFT_U_MM),
-        ("axis lean", "play of the part along its axis", "lean_rad", lean_u_rad(posture)),
+    shifts = (
+        ("edge bias", "where the edge of shiny metal is seen", {"outward_mm": bias}),
+        ("crest rounding", "height that blur takes off the crests", {"outward_mm": loss_u}),
+        ("axis height", "paper and burrs under the part", {"lift_mm": LIFT_U_MM}),
+        (
+            "axis lean",
+            "play of the part along its axis",
+            {"lean_rad": base.lean_rad + doubted.lean_u_rad},
+        ),
     )
     found = {
-        own(name, label): doubted.change(replace(base, **{cause: u}), None, posture)
-        for name, label, cause, u in plays
+        own(name, label): doubted.change(replace(base, **shift), None, posture)
+        for name, label, shift in shifts
     }
     if doubted.corner_ratio_u is not None:
         shifted = replace(base, corner_ratio=base.corner_ratio + doubted.corner_ratio_u)

@@ -1,7 +1,7 @@
 """Read a male thread that lies on the sheet, from the side."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
-from photomeasure.thread.bend import by_crest_lines
+from photomeasure.thread.bend import Lean, by_crest_lines, leaned
 from photomeasure.thread.budget import Doubted, Shown, numbers, parts, pipe_end
 from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.extras import Known, known, with_extras
@@ -97,9 +97,11 @@ def read_fitting(
     (scene,) = solve_scenes([photo], [sheets], options.bars)
     seen, told = seen_in(photo, scene, sheets[0], options.lies)
     knowns = known(seen, options.spanner_mm, told)
-    best = sizes(seen.scene, seen.features, seen.axis, seen.posture, knowns.causes)
-    loss, loss_u = radius_loss_mm(seen)
-    found = numbers(best.vector, parts(_doubted(seen, best, loss_u, knowns)), 2 * loss)
+    lean = leaned(seen, seen.posture)
+    causes = replace(knowns.causes, lean_rad=lean.rad)
+    best = sizes(seen.scene, seen.features, seen.axis, seen.posture, causes)
+    doubted = _doubted(seen, best, replace(knowns, causes=causes), lean)
+    found = numbers(best.vector, parts(doubted), 2 * radius_loss_mm(seen)[0])
     demand_certainty(photo, found["crest_diameter"])
     return with_extras(reading_of(seen, best, found), seen, best, knowns)
 
@@ -186,11 +188,13 @@ def _demand_near_corners(seen: Seen) -> None:
         )
 
 
-def _doubted(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> Doubted:
+def _doubted(seen: Seen, best: Sizes, knowns: Known, lean: Lean) -> Doubted:
     """The sizes of one photo as a function of the world."""
 
     def change(causes: Causes, index: int | None, posture: Posture) -> Vector:
         scene = seen.scene if index is None else seen.scene.shifted[index]
+        if posture != seen.posture:
+            causes = replace(causes, lean_rad=leaned(seen, posture).rad)
         return sizes(scene, seen.features, seen.axis, posture, causes).vector - best.vector
 
     return Doubted(
@@ -201,8 +205,9 @@ def _doubted(seen: Seen, best: Sizes, loss_u_mm: float, knowns: Known) -> Doubte
         chances=seen.chances,
         shown=(Shown(seen.photo.key, best, seen.doubts_mm, np.ones(len(NAMES))),),
         corner_ratio_u=knowns.corner_ratio_u if seen.features.has_hexagon else None,
+        lean_u_rad=lean.u_rad,
         pixel_mm=seen.outline.pixel_mm,
-        loss_u_mm=loss_u_mm,
+        loss_u_mm=radius_loss_mm(seen)[1],
     )
 
 

@@ -215,8 +215,17 @@ def crest_lean(
     unrolled = (waves, angles_rad, radius_mm / pitch_mm)
     agreement = _agreement(unrolled, LEANS, RISES)
     lean = LEANS[int(np.argmax(agreement.max(axis=1)))]
-    rise = FINE_RISES[int(np.argmax(_agreement(unrolled, np.array([lean]), FINE_RISES)))]
-    return CrestLean(float(lean), float(agreement.max()), float(np.arctan(rise)))
+    fine = _agreement(unrolled, np.array([lean]), FINE_RISES)[0]
+    return CrestLean(float(lean), float(agreement.max()), float(np.arctan(_peak(fine))))
+
+
+def _peak(agreement: Vector) -> float:
+    """The rise of best agreement, between the steps (parabola)."""
+    at = int(np.clip(np.argmax(agreement), 1, len(agreement) - 2))
+    before, here, after = agreement[at - 1 : at + 2]
+    curve = before - 2 * here + after
+    shift = 0.5 * (before - after) / curve if curve < 0 else 0.0
+    return float(FINE_RISES[at] + np.clip(shift, -1, 1) * (FINE_RISES[1] - FINE_RISES[0]))
 
 
 def _agreement(unrolled: tuple[Waves, Vector, float], leans: Vector, rises: Vector) -> Vector:

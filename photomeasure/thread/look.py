@@ -76,6 +76,8 @@ class Seen:
         By all that the photo shows, and by the part's middle alone.
     doubts_mm : (left, right)
         Of the edges.
+    bent_rise_rad : float or None
+        The axis' rise by the bend of the crest lines, where they show it.
     """
 
     photo: Photo
@@ -88,6 +90,7 @@ class Seen:
     chances: dict[Posture, float]
     gravity: dict[Posture, float]
     doubts_mm: tuple[float, float]
+    bent_rise_rad: float | None = None
 
     @property
     def is_aimed_at(self) -> bool:

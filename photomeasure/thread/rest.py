@@ -23,6 +23,7 @@ __all__ = [
     "CORNER_RATIO",
     "CORNER_RATIO_U",
     "Features",
+    "Play",
     "Posture",
     "Rest",
     "hexagon_edges",
@@ -58,6 +59,26 @@ Posture = Literal[
     "on thread",
     "given",
 ]
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """What a posture leaves open.
+
+    Attributes
+    ----------
+    corner_ratio : float
+        Of the hexagon, width over corners by across flats.
+    lift_mm, lean_rad : float
+        Of the axis: higher, and rising more, about what the part rests on.
+    """
+
+    corner_ratio: float = CORNER_RATIO
+    lift_mm: float = 0.0
+    lean_rad: float = 0.0
+
+
+NO_PLAY = Play()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,7 +198,7 @@ def solve(
     features: Features,
     start: Axis,
     posture: Posture,
-    corner_ratio: float = CORNER_RATIO,
+    play: Play = NO_PLAY,
 ) -> Rest:
     """Axis, sizes and posture that agree with each other and with the picture.
 
@@ -187,19 +208,19 @@ def solve(
     features : Features
     start : Axis
     posture : Posture
-    corner_ratio : float
+    play : Play
 
     Returns
     -------
     Rest
     """
-    rest = _measure(scene, features, start, corner_ratio)
+    rest = _measure(scene, features, start, play.corner_ratio)
     for _ in range(STEPS):
-        height, rise = _stand(scene, features.end, rest, posture)
+        height, rise = _stand(scene, features.end, rest, posture, play)
         axis = _centred(rest, features.turn_signs)
         moved = replace(axis, height_mm=height, rise_rad=rise)
         is_still = _apart_mm(moved, rest.axis) < STILL_MM
-        rest = _measure(scene, features, moved, corner_ratio)
+        rest = _measure(scene, features, moved, play.corner_ratio)
         if is_still:
             break
     return rest
@@ -255,29 +276,43 @@ def _centre_of_mass(rest: Rest) -> float:
     return float((places * radii**2).sum() / (radii**2).sum())
 
 
-def _stand(scene: Scene, face: EndFace | None, rest: Rest, posture: Posture) -> tuple[float, float]:
+def _stand(
+    scene: Scene, face: EndFace | None, rest: Rest, posture: Posture, play: Play
+) -> tuple[float, float]:
     """Height of the axis at its place zero, and its rise."""
     if posture == "given":
-        return rest.axis.height_mm, rest.axis.rise_rad
+        return rest.axis.height_mm + play.lift_mm, rest.axis.rise_rad + play.lean_rad
     if posture == "on thread" or rest.across_flats_mm is None or rest.hexagon_mm is None:
         slope, radius = np.polyfit(rest.along_mm, rest.off_mm, 1)
-        rise = float(np.arctan(slope))
-        return float(radius) * float(np.cos(rise)), rise
+        rise = float(np.arctan(slope)) + play.lean_rad
+        middle = float(rest.along_mm.mean())
+        height = float(radius) * float(np.cos(rise)) - middle * float(np.sin(play.lean_rad))
+        return height + play.lift_mm, rise
     half = rest.across_flats_mm / 2
-    begin, end = rest.hexagon_mm
     if posture == "flat":
-        return half, 0.0
-    is_low = posture.endswith("low")
-    edge = begin if is_low else end
-    way = -1 if is_low else 1
+        pivot = float(np.mean(rest.hexagon_mm))
+        return half + play.lift_mm - pivot * float(np.sin(play.lean_rad)), play.lean_rad
+    edge, way = (rest.hexagon_mm[0], -1) if posture.endswith("low") else (rest.hexagon_mm[1], 1)
+    lean = _tipped_lean(scene, face, rest, posture, (half, edge, way)) - way * play.lean_rad
+    height = half * float(np.cos(lean)) + edge * float(np.sin(way * lean))
+    return height + play.lift_mm, -way * lean
+
+
+def _tipped_lean(
+    scene: Scene,
+    face: EndFace | None,
+    rest: Rest,
+    posture: Posture,
+    over: tuple[float, float, int],
+) -> float:
+    """How far the part leans over an edge: by what touches the paper, and by its end's round."""
+    half, edge, way = over
     lean = _touching_lean(rest, half, edge, way)
     rises = face.rises_rad(scene, rest.axis) if face else ()
     seen = min((-way * r for r in rises), key=lambda r: abs(r - lean), default=lean)
     if posture.startswith("leaning"):
-        lean = max(seen, 0.0)
-    elif abs(seen - lean) < AGREED_RAD:
-        lean = (seen + lean) / 2
-    return half * float(np.cos(lean)) + edge * float(np.sin(way * lean)), -way * lean
+        return max(seen, 0.0)
+    return (seen + lean) / 2 if abs(seen - lean) < AGREED_RAD else lean
 
 
 def _touching_lean(rest: Rest, half: float, edge: float, way: int) -> float:

@@ -128,28 +128,37 @@ def read_fittings(
     """
     if len(photos) == 1:
         return read_fitting(photos[0], pieces[0], options)
+    seen, told = _seen(photos, pieces, options)
+    if len(seen) == 1:
+        index = photos.index(seen[0].photo)
+        alone = read_fitting(photos[index], pieces[index], options)
+        return replace(alone, warnings=(*alone.warnings, *told))
+    joint = _joint(seen, options.spanner_mm, told)
+    if _is_moved(joint.together):
+        return _surest(photos, pieces, options)
+    return _read(joint)
+
+
+def _seen(
+    photos: Sequence[Photo], pieces: Sequence[tuple[FoundPiece, ...]], options: FittingOptions
+) -> tuple[list[Seen], tuple[str, ...]]:
+    """What every photo shows that can be read, and what is to be said of it."""
     sheets = [sheets_in(photo, found) for photo, found in zip(photos, pieces, strict=True)]
     scenes = solve_scenes(photos, sheets, options.bars)
     seen, told, refused = [], [], []
-    for index, photo in enumerate(photos):
+    for photo, scene, found in zip(photos, scenes, sheets, strict=True):
         try:
-            one, said = seen_in(photo, scenes[index], sheets[index][0], options.lies)
+            one, said = seen_in(photo, scene, found[0], options.lies)
         except MeasuringError as error:
             refused.append(error)
         else:
             seen.append(one)
-            told += [text for text in said if text not in told]
+            told += said
     if not seen:
         raise refused[0]
-    warnings = tuple(told) + tuple(f"Left out: {error.message}" for error in refused)
-    if len(seen) == 1:
-        index = photos.index(seen[0].photo)
-        alone = read_fitting(photos[index], pieces[index], options)
-        return replace(alone, warnings=(*alone.warnings, *warnings))
-    joint = _joint(seen, options.spanner_mm, warnings)
-    if _is_moved(joint.together):
-        return _surest(photos, pieces, options)
-    return _read(joint)
+    with_hexagon = [one for one in seen if one.features.has_hexagon]
+    told += [f"Left out: {error.message}" for error in refused]
+    return with_hexagon or seen, tuple(dict.fromkeys(told))
 
 
 def _joint(seen: Sequence[Seen], spanner_mm: float | None, warnings: tuple[str, ...]) -> _Joint:
@@ -177,8 +186,9 @@ def _shown(seen: Seen, best: Sizes, weight: Vector = ONES) -> Shown:
 
 def _is_moved(together: Together) -> bool:
     """Whether the axes in plan do not meet: somebody touched the part."""
-    plans = together.misfit[2:].reshape(-1, 3)[:, :2]
-    return bool((plans**2).sum() > MOST_APART**2 * 2 * (len(plans) - 1))
+    sides = 4 * len(together.views)
+    off = together.misfit[2 : 2 + sides]
+    return bool((off**2).mean() > MOST_APART**2)
 
 
 def _surest(
@@ -228,6 +238,9 @@ def _parts(joint: _Joint) -> dict[Source, Vector]:
             for view, best, weight in zip(views, joint.best, joint.weights, strict=True)
         ),
         corner_ratio_u=joint.knowns.corner_ratio_u if joint.knowns.hexagon else None,
+        lean_u_rad=float(
+            np.mean([view.leans[view.posture(together.posture)].u_rad for view in views])
+        ),
         pixel_mm=float(joint.weights[:, 0] @ pixels),
         loss_u_mm=_mean_loss_mm(joint)[1],
     )

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis
-from photomeasure.thread.budget import LIFT_U_MM, lean_u_rad, side_tilt_rad
+from photomeasure.thread.bend import Lean, leaned
+from photomeasure.thread.budget import LIFT_U_MM, side_tilt_rad
 from photomeasure.thread.look import Seen
-from photomeasure.thread.rest import Posture, Rest, solve
+from photomeasure.thread.rest import Play, Posture, Rest, solve
 from photomeasure.thread.values import Causes, Sizes, sizes
 
 __all__ = [
@@ -53,10 +54,20 @@ OTHER_WAY: dict[Posture, Posture] = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class View:
-    """What one photo shows, and whether its axis points against the first photo's."""
+    """What one photo shows.
+
+    Attributes
+    ----------
+    seen : Seen
+    is_turned : bool
+        Its axis points against the first photo's.
+    leans : dict of Posture to Lean
+        In its own sense.
+    """
 
     seen: Seen
     is_turned: bool
+    leans: dict[Posture, Lean]
 
     @property
     def sign(self) -> int:
@@ -186,7 +197,14 @@ class Fit:
 def views_of(seen: Sequence[Seen]) -> tuple[View, ...]:
     """Compare the photos' axes with the first one's."""
     first = seen[0].axis.direction
-    return tuple(View(one, bool(one.axis.direction @ first < 0)) for one in seen)
+    return tuple(
+        View(
+            one,
+            bool(one.axis.direction @ first < 0),
+            {posture: leaned(one, posture) for posture in one.chances},
+        )
+        for one in seen
+    )
 
 
 def settled(views: tuple[View, ...], causes: Causes) -> Together:
@@ -203,7 +221,7 @@ def settled(views: tuple[View, ...], causes: Causes) -> Together:
     """
     frame = _frame(views, causes)
     sets = [{view.posture(one) for one in view.seen.chances} for view in views]
-    shared = set.intersection(*sets) or {views[0].seen.posture}
+    shared = set.intersection(*sets)
     weight = {one: _chance(views, one) for one in shared}
     worth = [one for one in shared if weight[one] > UNLIKELY * max(weight.values())]
     tried = {one: _likeliest(views, frame, one, causes) for one in worth}
@@ -221,12 +239,13 @@ def _likeliest(
 ) -> tuple[tuple[View, ...], Fit, float]:
     """Who tells the posture's height and rise: all photos, or one where they disagree."""
     told = np.array([said_by([view], [view.seen.scene], frame, posture, causes) for view in views])
-    apart = np.ptp(told, axis=0) / (LIFT_U_MM, lean_u_rad(posture))
+    lean_u = _lean_u_rad(views, posture)
+    apart = np.ptp(told, axis=0) / (LIFT_U_MM, lean_u)
     if apart.max() < DISAGREED:
         fit = stand(views, frame, posture, told.mean(axis=0), causes)
-        return views, fit, _likely(fit, posture)
+        return views, fit, _likely(fit, lean_u)
     fits = [stand(views, frame, posture, one, causes) for one in told]
-    likely = [_likely(fit, posture) for fit in fits]
+    likely = [_likely(fit, lean_u) for fit in fits]
     best = int(np.argmax(likely))
     return (views[best],), fits[best], float(np.mean(likely))
 
@@ -249,7 +268,9 @@ def _chance(views: tuple[View, ...], posture: Posture) -> float:
 def _rest(view: View, scene: Scene, posture: Posture, causes: Causes) -> Rest:
     """Where the axis runs by one photo alone, in a posture of the common sense."""
     seen, own = view.seen, view.posture(posture)
-    return solve(scene, seen.features, seen.axis, own, causes.corner_ratio)
+    lean = view.leans[own].rad + view.sign * causes.lean_rad
+    play = Play(causes.corner_ratio, causes.lift_mm, lean)
+    return solve(scene, seen.features, seen.axis, own, play)
 
 
 def said_by(
@@ -264,7 +285,7 @@ def said_by(
         frame.standing(view, _rest(view, scene, posture, causes).axis)
         for view, scene in zip(views, scenes, strict=True)
     ]
-    return np.asarray(np.mean(told, axis=0) + np.array([causes.lift_mm, causes.lean_rad]))
+    return np.asarray(np.mean(told, axis=0))
 
 
 def sized_on(
@@ -322,7 +343,7 @@ def _residuals(
     pitch = seen[:, 4] - (seen[:, 4] / u[:, 4] ** 2).sum() / (1 / u[:, 4] ** 2).sum()
     return np.concatenate(
         [
-            lifted / (LIFT_U_MM, lean_u_rad(posture)),
+            lifted / (LIFT_U_MM, _lean_u_rad(views, posture)),
             _off(seen[:, :2], u[:, :2]),
             _off(seen[:, 2:4], u[:, 2:4]),
             pitch / u[:, 4],
@@ -371,8 +392,12 @@ def shown_u(view: View, best: Sizes) -> Vector:
     return np.array([*places, *tilts, pitch])
 
 
-def _likely(fit: Fit, posture: Posture) -> float:
+def _lean_u_rad(views: Sequence[View], posture: Posture) -> float:
+    return float(np.mean([view.leans[view.posture(posture)].u_rad for view in views]))
+
+
+def _likely(fit: Fit, lean_u_rad: float) -> float:
     """Likelihood of the residuals after height and rise were fitted (Laplace)."""
-    u = LIFT_U_MM * lean_u_rad(posture)
+    u = LIFT_U_MM * lean_u_rad
     volume = 1 / (u * np.sqrt(np.linalg.det(fit.slopes.T @ fit.slopes)))
     return float(np.exp(-0.5 * min(float(fit.misfit @ fit.misfit), 60.0)) * volume + SLIP)

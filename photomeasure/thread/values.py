@@ -1,13 +1,13 @@
 """From fixed pixels to the thread's sizes: one pure function, run once for every cause of doubt."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis
-from photomeasure.thread.rest import CORNER_RATIO, Features, Posture, Rest, solve
+from photomeasure.thread.rest import CORNER_RATIO, Features, Play, Posture, Rest, solve
 
 __all__ = ["NAMES", "Causes", "Sizes", "sizes"]
 
@@ -90,14 +90,8 @@ def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes
     -------
     Sizes
     """
-    rest = solve(scene, features, axis, posture, causes.corner_ratio)
-    if causes.lift_mm or causes.lean_rad:
-        lifted = replace(
-            rest.axis,
-            height_mm=rest.axis.height_mm + causes.lift_mm,
-            rise_rad=rest.axis.rise_rad + causes.lean_rad,
-        )
-        rest = solve(scene, features, lifted, "given", causes.corner_ratio)
+    play = Play(causes.corner_ratio, causes.lift_mm, causes.lean_rad)
+    rest = solve(scene, features, axis, posture, play)
     return _sized(features, rest, causes.outward_mm)
 
 
