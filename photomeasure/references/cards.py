@@ -36,7 +36,7 @@ _MARKERS_A_CARD = 8
 _LINES = (
     "Cut the cards out, glue each on something stiff and flat. START beside the first port, END "
     "beside the last, the others along the route.",
-    f"{PRINT_FULL_SIZE} Every photo shows three cards or more.",
+    f"{PRINT_FULL_SIZE} Every photo shows three cards or more. Lay a plain line, unlike the floor.",
 )
 
 
