@@ -145,7 +145,9 @@ def _seen(
     """What every photo shows that can be read, and what is to be said of it."""
     sheets = [sheets_in(photo, found) for photo, found in zip(photos, pieces, strict=True)]
     scenes = solve_scenes(photos, sheets, options.bars)
-    seen, told, refused = [], [], []
+    seen: list[Seen] = []
+    told: list[str] = []
+    refused: list[MeasuringError] = []
     for photo, scene, found in zip(photos, scenes, sheets, strict=True):
         try:
             one, said = seen_in(photo, scene, found[0], options.lies)
