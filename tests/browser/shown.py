@@ -3,6 +3,7 @@
 import io
 import shutil
 import tempfile
+import time
 from pathlib import Path
 
 from PIL import Image
@@ -39,12 +40,20 @@ def _take_all(one: Person) -> None:
     one.type("bars.sheet.y", f"{sample.bars.y_mm}")
     one.upload("fitting.photos", sample.photo)
     _take(one, "thread")
+    _at_top(one, "fitting.mark")
+    _take(one, "hand")
     one.open("?at=caliper")
-    one.unfold("caliper.seat")
-    one.to_top("caliper.seat")
+    _at_top(one, "caliper.seat")
     _take(one, "seat")
     one.open(f"?at=plan&job={DEMO}")
     _take(one, "plan")
+
+
+def _at_top(one: Person, lid: str) -> None:
+    """Open a lid and bring it to the top, once what it holds has taken its room."""
+    one.unfold(lid)
+    time.sleep(2)
+    one.to_top(lid)
 
 
 def _take(one: Person, name: str) -> None:
