@@ -24,7 +24,9 @@ UNITS = ("mm", "mm", "deg", "mm", "mm", "mm")
 BORE = np.array([1.0, 0.0, 0.0, 1.0, 0.0, 0.0])
 PITCH, MOUTH, DEPTH = (np.eye(6)[NAMES.index(name)] for name in ("pitch", "mouth", "depth"))
 LIGHT_U_MM = 0.03  # which edge of a crest the light shows, of the bore; by scenes for tuning
-MOUTH_U_MM = 0.08  # which edge of a mouth's rounded rim the light shows; by scenes for tuning
+# Which edge of a mouth's rim the light shows: at least, and by its points' scatter [mm per pixel];
+# by scenes for tuning
+MOUTH_U_MM, MOUTH_SCATTER = 0.08, 0.12
 # A thread's full crests end above its last clear one: a tap's lead of 1 to 2.5 pitches, or none
 # before a relief (common practice, no source), less half of the pitch until the next crest would
 # show
@@ -119,7 +121,7 @@ def parts_of(view: PortView, fitted: Fitted, ends: ThreadEnds, port_key: str) ->
         biases = (bias, 0.0) if index == 0 else (0.0, bias)
         parts[own.photo(name, "where an edge in the port is seen")] = change(biases=biases)
     parts |= {own.port(name): shifted(shift) for name, shift in best.prior_shifts.items()}
-    parts |= _light_parts(own, values)
+    parts |= _light_parts(fitted, own, values)
     light = [shifted(shift) for shift in best.light_shifts.T]
     parts |= _joined(light, "light round the wall", "how light bends the crests", own.photo_key)
     if fitted.other_hand is not None:
@@ -166,14 +168,15 @@ def _pose_parts(view: PortView, change: Callable[[Scene], Vector]) -> Parts:
     return parts | _joined(poses, "sheet pose", "lens and pose of the collar", key)
 
 
-def _light_parts(own: _Own, values: Vector) -> Parts:
+def _light_parts(fitted: Fitted, own: _Own, values: Vector) -> Parts:
     pitch_mm = values[NAMES.index("pitch")]
+    ragged_mm = MOUTH_SCATTER * fitted.solution.scatter_px[0]
     return {
         own.photo("light on the crests", "which edge of a crest the light shows"): (
             LIGHT_U_MM * BORE
         ),
         own.photo("light on the mouth", "which edge of the mouth the light shows"): (
-            MOUTH_U_MM * MOUTH
+            float(np.hypot(MOUTH_U_MM, ragged_mm)) * MOUTH
         ),
         own.port("run-out"): RUN_OUT_U * pitch_mm * DEPTH,
     }

@@ -17,7 +17,7 @@ from photomeasure.port.ends import (
 )
 from photomeasure.port.fit import Fitted, fit_port
 from photomeasure.port.reading import Hand, PortReading, Supposed
-from photomeasure.port.refusals import demand_certainty, no_bore, no_thread
+from photomeasure.port.refusals import demand_certainty, no_bore, no_mouth, no_thread
 from photomeasure.port.solve import UNKNOWNS
 from photomeasure.port.square import bore_diameter, find_bore
 from photomeasure.port.trace import trace, trace_bore
@@ -35,6 +35,9 @@ LEAST_SHARE = 0.06  # of the wall's fine contrast that is thread
 TOO_SQUARE_RAD = np.radians(22.0)
 STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
+# A circle that reaches so near to the collar's hole is that hole's edge, not the mouth's: look for
+# a bore of so much of the size
+LEAST_CLEAR_MM, WITHIN = 0.2, 0.75
 LEAST_CHANCE = 0.02  # of either taper: edges may mislead
 HOUSING_CHANCE = 0.95  # from here on the mouth's circle is called a counterbore
 
@@ -88,10 +91,7 @@ def read_port(
 
 def _whole_port(view: PortView, told: list[str], port_key: str) -> PortReading:
     """Mouth, bore, pitch and depth of a port seen at a slant."""
-    stripes = find_stripes(view)
-    fitted = fit_port(view, stripes) if stripes.share > LEAST_SHARE else None
-    if fitted is None or len(set(fitted.features.crests.turns.tolist())) < LEAST_TURNS:
-        raise no_thread(view)
+    fitted = _fitted(view)
     ends, theta = thread_ends(view, fitted), fitted.solution.theta
     parts = parts_of(view, fitted, ends, port_key)
     doubt = _taper_doubt(view, fitted, ends)
@@ -103,6 +103,32 @@ def _whole_port(view: PortView, told: list[str], port_key: str) -> PortReading:
         _supposed(other, ends, parts, 1 - fitted.taper_chance),
     )
     return replace(_reading(view, fitted, sizes, ends, told), supposed=supposed)
+
+
+def _fitted(view: PortView) -> Fitted:
+    """The port as solved; once more within, if the collar's own edge was taken for its mouth."""
+    fitted = _solved(view)
+    if fitted is None:
+        raise no_thread(view)
+    if _is_collar_edge(view, fitted):
+        fitted = _solved(view, WITHIN * fitted.stripes.bore.radius_mm)
+        if fitted is None or _is_collar_edge(view, fitted):
+            raise no_mouth(view)
+    return fitted
+
+
+def _solved(view: PortView, most_mm: float = np.inf) -> Fitted | None:
+    stripes = find_stripes(view, most_mm)
+    fitted = fit_port(view, stripes) if stripes.share > LEAST_SHARE else None
+    if fitted is None or len(set(fitted.features.crests.turns.tolist())) < LEAST_TURNS:
+        return None
+    return fitted
+
+
+def _is_collar_edge(view: PortView, fitted: Fitted) -> bool:
+    mouth = fitted.mouth
+    reach = float(np.hypot(mouth.x_mm, mouth.y_mm)) + mouth.radius_mm
+    return reach > view.hole_radius_mm - LEAST_CLEAR_MM
 
 
 def _bore_alone(view: PortView, told: list[str]) -> PortReading:

@@ -8,7 +8,7 @@ from photomeasure.port.view import PortView
 from photomeasure.port.wall import MARGIN_MM, Bore, unwrap
 from photomeasure.quantities import Quantity
 
-__all__ = ["demand_certainty", "no_bore", "no_thread"]
+__all__ = ["demand_certainty", "no_bore", "no_mouth", "no_thread"]
 
 DARKEST = 0.006  # of full light
 WITHIN = 0.6  # of the collar's hole: there the port is looked at
@@ -75,6 +75,15 @@ def _unevenness(view: PortView) -> float:
     seen = wall.is_seen.copy()
     seen[:, :count] = seen[:, -count:] = False
     return float(np.median(np.abs(tone - broad)[seen])) if seen.any() else 0.0
+
+
+def no_mouth(view: PortView) -> NoThreadError:
+    """The collar's own edge is all that stands out: to be raised."""
+    collar = view.found.piece.name
+    return NoThreadError(
+        f"{view.photo.name}: within '{collar}' no mouth is told from the collar's own edge.",
+        "Use the collar that just clears the mouth, light the port evenly, and take it again.",
+    )
 
 
 def no_bore(view: PortView) -> NoThreadError:

@@ -203,12 +203,14 @@ def is_seen(view: PortView, points: NDArray[np.float64], mouth: Circle) -> NDArr
     return np.asarray(np.hypot(x, y) < mouth.radius_mm - MARGIN_MM)
 
 
-def find_stripes(view: PortView) -> Stripes:
+def find_stripes(view: PortView, most_mm: float = np.inf) -> Stripes:
     """Look for the bore and thread whose stripes explain most of the wall.
 
     Parameters
     ----------
     view : PortView
+    most_mm : float [mm]
+        The bore's largest radius; the collar's hole bounds it, too.
 
     Returns
     -------
@@ -221,7 +223,7 @@ def find_stripes(view: PortView) -> Stripes:
     """
     offs = np.arange(-OFF_MM, OFF_MM + 1e-9, OFF_STEP_MM)
     along = np.arange(-OFF_MM, OFF_MM + 1e-9, 3 * OFF_STEP_MM)
-    most = view.hole_radius_mm - CLEARANCE_MM
+    most = min(view.hole_radius_mm - CLEARANCE_MM, most_mm)
     least = max(LEAST_RADIUS_MM, LEAST_OF_HOLE * view.hole_radius_mm)
     radii = np.geomspace(least, most, int(np.log(most / least) / 0.06) + 2)
     tried = [

@@ -235,3 +235,10 @@ def test_where_the_taper_cannot_be_weighed_the_rough_fit_stands(
     first, second = reading.supposed
     assert second.bore_diameter.value == first.bore_diameter.value
     assert abs(reading.bore_diameter.value - METRIC.bore_mm) < 3 * reading.bore_diameter.u
+
+
+def test_the_collar_s_own_edge_is_not_taken_for_a_mouth(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("photomeasure.port.port.LEAST_CLEAR_MM", 9.0)  # all circles are too near
+    photo = _photo(METRIC)
+    with pytest.raises(NoThreadError, match="collar's own edge"):
+        read_port(photo, find_pieces(photo), PortOptions(BARS))
