@@ -23,6 +23,7 @@ ACROSS_BLUR = 1.6  # samples
 ALONG_BLUR = 2.0  # steps of the side
 BEFORE, AFTER = 12, 6  # samples about where the logarithm of light falls steepest
 SHARP_POWER = 2.0
+LIT, LIT_PERCENTILE, LEAST_LIT, LIT_POWER = 0.6, 90, 0.05, 1.0
 LEAST_RISE = 0.9  # over the mean of all falls
 LEAST_CLEAR = 0.35  # share of a turn's points that are clear, so far to the sides
 CLEAR_RAD, LEAST_LINES = float(np.radians(60.5)), 6
@@ -117,7 +118,7 @@ def crest_points(
     if not rows:
         none = np.empty(0)
         return CrestPoints(np.empty((0, 2)), none.astype(int), *(none,) * 3, np.array(clear), 0.0)
-    side = np.concatenate(sides)
+    side, peak = np.concatenate(sides), np.concatenate(peaks)
     depth = np.concatenate(rows) - helix_depth_mm(side, stripes.pitch_mm, stripes.hand)
     px = view.scene.px(stripes.bore.points(view.far_rad + side, depth))
     first = float(wall.levels_mm[phase % len(wall.levels_mm)])
@@ -125,8 +126,8 @@ def crest_points(
         px=px,
         turns=np.concatenate(turns),
         sides_rad=side,
-        weights=np.concatenate(weights),
-        spills=spill_of(np.concatenate(peaks)),
+        weights=np.concatenate(weights) * _lit(peak),
+        spills=spill_of(peak),
         clear=np.array(clear),
         depth_mm=first,
     )
@@ -206,6 +207,12 @@ def _steepest(
     sharp = 1.25 * np.hypot(blurs[lines], ACROSS_BLUR) * here / np.maximum(step, 1e-6)
     places = at[rows, top] + np.clip(shift, -1, 1)
     return places, np.clip(sharp, 0.05, 1.0) ** SHARP_POWER, light[:, : BEFORE + 1].max(axis=1)
+
+
+def _lit(peaks: Vector) -> Vector:
+    """How far an edge counts by the light beside it: in the dark, crests shine, not flanks."""
+    usual = LIT * float(np.percentile(peaks, LIT_PERCENTILE))
+    return np.asarray(np.clip(peaks / usual, LEAST_LIT, 1.0) ** LIT_POWER)
 
 
 def _blur_samples(view: PortView, stripes: Stripes, wall: _Sheared) -> Vector:

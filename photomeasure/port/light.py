@@ -109,13 +109,14 @@ def spill_of(peaks: Vector) -> Vector:
     return np.interp(peaks, PEAKS, SPILLS)
 
 
-def wave_px(sides_rad: Vector, away_px: Vector) -> float:
+def wave_px(sides_rad: Vector, away_px: Vector, weights: Vector) -> float:
     """How much points on all turns lie off their lines together at the same side.
 
     Parameters
     ----------
     sides_rad : (N,) [rad]
     away_px : (N,) [px]
+    weights : (N,)
 
     Returns
     -------
@@ -123,7 +124,8 @@ def wave_px(sides_rad: Vector, away_px: Vector) -> float:
         Rms.
     """
     bins = np.rint(sides_rad / BIN_RAD).astype(int)
-    every, counts = np.unique(bins, return_counts=True)
+    every = np.unique(bins)
     found = np.array([np.median(away_px[bins == one]) for one in every])
+    counts = np.array([weights[bins == one].sum() for one in every])
     middle = np.average(found, weights=counts)
     return float(np.sqrt(np.average((found - middle) ** 2, weights=counts)))

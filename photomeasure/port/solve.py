@@ -220,8 +220,9 @@ def solve(scene: Scene, features: Features, start: Vector) -> Solution:
         if float(change @ (noise + known) @ change) < CONVERGED:
             break
     misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
-    wave = wave_px(features.crests.sides_rad, crest - terms[:, :3] @ light[:3])
-    stretch = features.light.stretch(wave, float(features.crests.spills.mean()))
+    crests = features.crests
+    wave = wave_px(crests.sides_rad, crest - terms[:, :3] @ light[:3], crests.weights)
+    stretch = features.light.stretch(wave, float(crests.spills.mean()))
     covariance = np.asarray(np.linalg.inv(noise + known)[: len(theta)], np.float64)
     return Solution(
         scene=scene,

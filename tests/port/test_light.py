@@ -34,8 +34,9 @@ def test_a_wave_that_all_turns_share_is_found_among_scatter() -> None:
     rng = np.random.default_rng(1)
     wave = 0.5 * np.sin(3 * SIDES)
     scatter = rng.normal(0, 0.2, len(SIDES))
-    assert wave_px(SIDES, wave + scatter) == pytest.approx(np.std(wave), abs=0.06)
-    assert wave_px(SIDES, scatter) < 0.12
+    even = np.ones(len(SIDES))
+    assert wave_px(SIDES, wave + scatter, even) == pytest.approx(np.std(wave), abs=0.06)
+    assert wave_px(SIDES, scatter, even) < 0.12
 
 
 def test_light_that_waves_or_spills_is_trusted_less() -> None:

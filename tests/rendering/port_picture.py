@@ -141,7 +141,7 @@ def _coarse(mi: Any, stage: Studio, scene: PortScene, effort: PortEffort) -> Ima
     step = effort.far_px
     x, y = pixel_grid(scene.camera.size_px, step, (step - 1) / 2)
     points = np.stack([x, y], -1).reshape(-1, 2)
-    look = Look(effort.far_spp, 2, anything=True, depth=effort.depth, most=MOST)
+    look = Look(effort.far_spp, 2, what="anything", depth=effort.depth, most=MOST)
     seen = part_seen(mi, stage, scene.camera, points, look)  # type: ignore[arg-type]
     grid = seen.colour.reshape(*x.shape, 3).astype(np.float32)
     grid = np.asarray(cv2.GaussianBlur(grid, (0, 0), 0.7), np.float32)
@@ -189,7 +189,7 @@ def port_picture(mi: Any, scene: PortScene, artwork: Artwork, effort: PortEffort
     _lay(light, collar, seen, weight)
     rows, cols = np.nonzero(hole)
     pixels = np.column_stack([cols, rows]).astype(np.int64)
-    inside = Look(effort.bore_spp, 4, anything=True, depth=effort.depth, most=MOST)
+    inside = Look(effort.bore_spp, 4, what="anything", depth=effort.depth, most=MOST)
     _lay(light, hole, part_seen(mi, stage, scene.camera, pixels, inside).colour, weight)
     rows, cols = np.nonzero(window)
     paper = _paper_level(light, collar)
