@@ -83,6 +83,11 @@ export default function ({ parentElement, data, setTriggerValue }) {
       y * box.height * at.zoom + at.y + box.top - event.clientY) < 26);
   }
 
+  // a finger on a mark moves it and not the page
+  stage.ontouchstart = (event) => {
+    if (data.marks && event.touches.length === 1 && nearest(event.touches[0]) >= 0)
+      event.preventDefault();
+  };
   stage.onpointerdown = (event) => {
     at.fingers.set(event.pointerId, event);
     at.moved = at.fingers.size > 1 ? 99 : 0;

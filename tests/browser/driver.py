@@ -13,10 +13,11 @@ from selenium.common.exceptions import StaleElementReferenceException, WebDriver
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from tests.browser.sight import FAINT, FOCUSED, INSIDE, SMALL
+from tests.browser.sight import BOX, FAINT, FOCUSED, INSIDE, SMALL
 
 SLOW_S = 120
 MOST_TABS = 60
+DRAG_STEPS = 8
 _FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -53,6 +54,7 @@ class Person:
         """Be a phone or a laptop."""
         held = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700}
         self.web.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", held)
+        self.web.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": width < 700})
 
     def another_window(self) -> None:
         """Be one more person, with a window and a session of their own."""
@@ -200,18 +202,25 @@ class Person:
         places = [[float(one.get_dom_attribute(name)) for name in ("cx", "cy")] for one in circles]
         return [(x / width, y / height) for x, y in places]
 
-    def drag(self, key: str, start: tuple[float, float], stop: tuple[float, float]) -> None:
-        """Drag a mark of a picture, then tap on its button to measure again."""
+    def drag(
+        self, key: str, start: tuple[float, float], stop: tuple[float, float]
+    ) -> list[tuple[float, float]]:
+        """Drag a mark with a finger, then tap on the button to measure again; give the marks."""
         stage = self.inside(key, ".stage")
         self.web.execute_script("arguments[0].scrollIntoView({block: 'center'})", stage)
-        box = stage.rect
-        hand = webdriver.ActionChains(self.web)
-        for k, (x, y) in enumerate((start, stop)):
-            at = round((x - 0.5) * box["width"]), round((y - 0.5) * box["height"])
-            hand.move_to_element_with_offset(stage, *at)
-            hand = hand.release() if k else hand.click_and_hold()
-        hand.perform()
+        left, top, width, height = self.web.execute_script(BOX, stage)
+        for k in range(DRAG_STEPS + 1):
+            x, y = (a + (b - a) * k / DRAG_STEPS for a, b in zip(start, stop, strict=True))
+            self._touch("touchMove" if k else "touchStart", left + x * width, top + y * height)
+        self._touch("touchEnd")
+        marks = self.marks_at(key)
         self._measure_again(key)
+        return marks
+
+    def _touch(self, what: str, *at: float) -> None:
+        points = [{"x": at[0], "y": at[1]}] if at else []
+        told = {"type": what, "touchPoints": points}
+        self.web.execute_cdp_cmd("Input.dispatchTouchEvent", told)
 
     def choices(self, key: str) -> list[str]:
         """Give the words of the buttons of which one or several may be chosen."""

@@ -1,6 +1,11 @@
 """Scripts that look at a page as an eye or a finger would."""
 
-__all__ = ["FAINT", "FOCUSED", "INSIDE", "SMALL"]
+__all__ = ["BOX", "FAINT", "FOCUSED", "INSIDE", "SMALL"]
+
+BOX = """
+const box = arguments[0].getBoundingClientRect();
+return [box.left, box.top, box.width, box.height]
+"""
 
 SMALL = """
 const all = '[data-testid=stMain] button, [data-testid=stMain] summary, [data-testid=stMain] a, '

@@ -44,10 +44,9 @@ def test_a_line_is_marked_by_taps_and_by_keys(person: "Person") -> None:
     assert measured_mm(person) == pytest.approx(whole, rel=0.02)  # by hand: two per cent
     person.tap("route.forget")
     assert HAND not in person.words()
-    ends = person.marks_at("route.mark")
-    middle = drawn[len(drawn) // 2]
-    assert ends == pytest.approx([drawn[0], drawn[-1]], abs=0.01)
-    person.drag("route.mark", ends[1], middle)  # there it ends
+    _, last = person.marks_at("route.mark")
+    assert last == pytest.approx(drawn[-1], abs=0.01)
+    person.drag("route.mark", last, drawn[len(drawn) // 2])  # there it ends
     assert measured_mm(person) == pytest.approx(whole / 2, rel=0.03)
     person.tap("route.forget")
     person.focus_on("route.mark")
@@ -73,7 +72,9 @@ def test_a_thread_s_ends_are_dragged(person: "Person") -> None:
     assert "What to do:" in person.words()  # no thread runs there, and it is told
     person.tap("fitting.forget")
     assert "M18x1.5, sure" in person.words()
-    person.drag("fitting.mark", last, (last[0], (first[1] + last[1]) / 2))
+    half_way = last[0], (first[1] + last[1]) / 2
+    marks = person.drag("fitting.mark", last, half_way)
+    assert marks[1] == pytest.approx(half_way, abs=0.01)  # the page did not scroll instead
     assert "M18x1.5, sure" in person.words()
     half = pitch_mm(person)
     assert half == pytest.approx(whole, rel=0.01)
