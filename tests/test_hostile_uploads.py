@@ -6,11 +6,14 @@ import zipfile
 import zlib
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from PIL import Image
 from streamlit.testing.v1 import AppTest
+
+from photomeasure.pages import _picture as _picture_page
 
 ROOT = Path(__file__).parent.parent
 SLOW_S = 120
@@ -137,3 +140,13 @@ def test_too_many_photos_are_refused(uploaded: Fitting) -> None:
     app.file_uploader(key="fitting.photos").set_value(files)
     app.run()
     assert "9 photos are too many" in app.error[0].value
+
+
+def test_marks_from_a_browser_stay_few_and_inside_the_picture(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sent = SimpleNamespace(marks=[[float("nan"), 7.0], [0.2, -1e308]] * 1000)
+    monkeypatch.setattr(_picture_page, "_component", lambda: lambda **_: sent)
+    shown = _picture_page.Shown(marks=1, most=3)
+    marks = _picture_page.picture(b"a jpeg", "key", "a photo", shown)
+    assert marks == [[0.0, 1.0], [0.2, 0.0], [0.0, 1.0]]

@@ -122,4 +122,5 @@ def picture(
     marks = found.marks
     if not isinstance(marks, list) or len(marks) < how.marks or not how.marks:
         return None
-    return [[float(x), float(y)] for x, y in marks]
+    # from a browser comes what it likes: no more than can be tapped, and all of it in the picture
+    return [[min(1.0, max(0.0, float(at))) for at in (x, y)] for x, y in marks[: how.most]]
