@@ -310,3 +310,12 @@ def chance_of_none(app: AppTest) -> float:
     texts = [str(one.proto.text) for one in app.get("progress")]
     found = next(text for text in texts if text.startswith("**none of these**"))
     return float(found.split(": ")[1].removesuffix(" %"))
+
+
+def test_what_a_hose_s_standard_fills_in_is_told_under_the_empty_field(open_page: App) -> None:
+    app = open_page("hose")
+    app.selectbox(key="hose.standard").set_value("EN 853 1SN").run()
+    assert "**mineral oil** from EN 853 1SN" in words(app)
+    assert "**100 °C** from EN 853 1SN" in words(app)
+    app.text_input(key="hose.temperature_max_c").set_value("90").run()
+    assert "**90 °C = 194 °F**" in words(app)  # what is entered wins

@@ -209,10 +209,11 @@ def _promised(job: Job, row: Entry, units: Units) -> str:
     filled = from_standard(job.entries.hose).filled if group == "hose" else ()
     for one in filled:
         if one.figure == name:
-            value = say_entry(row.kind, one.value, units)
-            said = {"value": row.choices.get(value, value), "source": one.source}
+            held = one.value
+            value = held if isinstance(held, str) else say_entry(row.kind, held, units)
             key = "form.standard" if one.is_confirmed else "form.memory"
-            return say(key, standard=job.entries.hose.standard, **said)
+            value = row.choices.get(value, value)
+            return say(key, value=value, standard=job.entries.hose.standard)
     return ""
 
 
