@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from photomeasure.port.circles import SpotFace, find_spot_face
 from photomeasure.port.crests import CrestPoints, crest_points
-from photomeasure.port.light import known_curve
+from photomeasure.port.light import known_curve, lit_rad
 from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
 from photomeasure.port.solve import Features, Solution, solve
 from photomeasure.port.view import FACE_MM, PortView
@@ -28,7 +28,7 @@ LEAST_POINTS = 60
 # Light bends all turns' edges alike, so their scatter tells that much less than so many points
 # would; by scenes for tuning
 SCATTER_TELLS, USUAL_POINTS = 0.06, 600
-HAND_DIFFERS = 6.0  # chi-squared
+HAND_DIFFERS = 9.0  # chi-squared
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
 MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
@@ -125,7 +125,8 @@ def _with_hand(
             crests = crest_points(view, moved, mouth, half, window)
             if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
                 return fitted
-            light = known_curve(moved.pitch_mm, narrowing > 0)
+            lit = lit_rad(crests.sides_rad, crests.weights)
+            light = known_curve(moved.pitch_mm, narrowing > 0, lit)
             features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing, light)
             solution = solve(view.scene, features, _start(moved, mouth, features, crests))
             moved = stripes_of(solution, moved)

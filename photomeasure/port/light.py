@@ -10,12 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LightCurve", "curve_terms", "known_curve", "spill_of", "wave_px"]
+__all__ = ["LightCurve", "curve_terms", "known_curve", "lit_rad", "spill_of", "wave_px"]
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 
-AT_RAD = float(np.radians(60.0))
+AT_RAD, LEAST_AT_RAD = float(np.radians(60.0)), float(np.radians(25.0))
+LIT_SHARE = 0.85  # of the edges by their weights
 KNOTS_RAD = np.radians(np.arange(-80.0, 81.0, 20.0))
 WHITWORTH_PITCHES_MM = 25.4 / np.array([28.0, 19.0, 14.0, 11.0])  # BS EN ISO 228-1
 LIKE_PITCH = 0.015
@@ -39,10 +40,14 @@ BEND_OF_WAVE, BEND_OF_SPILL = 3.5, 2.0  # light that waves or spills more bends 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LightCurve:
-    """What is known beforehand of the curve: middle and standard uncertainty of each term [px]."""
+    """What is known beforehand of the curve: middle and standard uncertainty of each term [px].
+
+    The terms' lean and bend are those at `at_rad`.
+    """
 
     middle_px: Vector
     u_px: Vector
+    at_rad: float
 
     def stretch(self, wave_px: float, spill: float) -> float:
         """By how much more than usual light bends the curve that waves and spills so much."""
@@ -56,13 +61,15 @@ class LightCurve:
         return float(away @ away + WAVE_COSTS * np.log(wavier))
 
 
-def known_curve(pitch_mm: float, is_tapered: bool) -> LightCurve:
+def known_curve(pitch_mm: float, is_tapered: bool, at_rad: float = AT_RAD) -> LightCurve:
     """What is known of the curve before the photo is looked at.
 
     Parameters
     ----------
     pitch_mm : float [mm]
     is_tapered : bool
+    at_rad : float [rad]
+        How far to the sides the light reaches: what is lit less far bends as much over it.
 
     Returns
     -------
@@ -73,17 +80,38 @@ def known_curve(pitch_mm: float, is_tapered: bool) -> LightCurve:
     bend, bend_u = BENDS[is_round, is_tapered]
     spill = ROUND_SPILL_PX if is_round else SHARP_SPILL_PX
     middles = np.zeros(6 + len(KNOTS_RAD))
-    middles[1:3] = bend, -spill
+    middles[1:3] = bend * (at_rad / AT_RAD) ** 2, -spill
     us = np.full(len(middles), KNOT_U_PX)
     us[:6] = LEAN_U_PX, bend_u, SPILL_SHARE * spill, *CHANGES_U_PX
-    return LightCurve(middles, us)
+    return LightCurve(middles, us, at_rad)
 
 
-def curve_terms(sides_rad: Vector, turns: Vector, spills: Vector) -> Matrix:
+def lit_rad(sides_rad: Vector, weights: Vector) -> float:
+    """How far to the sides the light reaches.
+
+    Parameters
+    ----------
+    sides_rad : (N,) [rad]
+    weights : (N,)
+
+    Returns
+    -------
+    float [rad]
+        Not beyond where a full curve's lean and bend are given.
+    """
+    order = np.argsort(np.abs(sides_rad))
+    share = np.cumsum(weights[order]) / weights.sum()
+    place = min(int(np.searchsorted(share, LIT_SHARE)), len(order) - 1)
+    return float(np.clip(np.abs(sides_rad[order[place]]), LEAST_AT_RAD, AT_RAD))
+
+
+def curve_terms(at_rad: float, sides_rad: Vector, turns: Vector, spills: Vector) -> Matrix:
     """Terms of the curve at points, (N, K).
 
     Parameters
     ----------
+    at_rad : float [rad]
+        Where lean and bend are given.
     sides_rad : (N,)
         From the far side.
     turns : (N,)
@@ -96,7 +124,7 @@ def curve_terms(sides_rad: Vector, turns: Vector, spills: Vector) -> Matrix:
     (N, K)
         A lean, a bend, spilt light; what of these changes with depth; hats at knots.
     """
-    share = sides_rad / AT_RAD
+    share = sides_rad / at_rad
     deep = (turns - turns.mean()) / max(float(np.ptp(turns)) / 2, 1.0)
     step = KNOTS_RAD[1] - KNOTS_RAD[0]
     hats = np.maximum(1 - np.abs(sides_rad[:, None] - KNOTS_RAD) / step, 0)

@@ -308,7 +308,9 @@ def _spread(residual: Vector) -> float:
 def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
     """Of the residuals by every unknown and every term of the light's curve."""
     crests = features.crests
-    terms = curve_terms(crests.sides_rad, crests.turns.astype(np.float64), crests.spills)
+    terms = curve_terms(
+        features.light.at_rad, crests.sides_rad, crests.turns.astype(np.float64), crests.spills
+    )
     mouth = np.zeros((len(features.mouth_px), len(theta) + terms.shape[1]))
     crest = np.hstack([np.empty((len(features.crests.px), len(theta))), -terms])
     for column, step in enumerate(STEPS):

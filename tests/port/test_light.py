@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from photomeasure.port.light import curve_terms, known_curve, spill_of, wave_px
+from photomeasure.port.light import curve_terms, known_curve, lit_rad, spill_of, wave_px
 
 SIDES = np.radians(np.tile(np.arange(-80.0, 81.0, 4.0), 6))
 TURNS = np.repeat(np.arange(6.0), 41)
@@ -16,7 +16,7 @@ def test_a_rounded_crest_bends_more_than_a_sharp_one() -> None:
 
 
 def test_hats_add_up_to_any_shift_and_the_bend_is_one_at_sixty_degrees() -> None:
-    terms = curve_terms(SIDES, TURNS, 0 * SIDES)
+    terms = curve_terms(np.radians(60), SIDES, TURNS, 0 * SIDES)
     assert terms[:, 6:].sum(axis=1) == pytest.approx(np.ones(len(SIDES)))
     assert terms[np.isclose(SIDES, np.radians(60)), 1] == pytest.approx(np.ones(6))
     # what changes with depth changes as much to either end
@@ -53,3 +53,13 @@ def test_a_wavy_photo_strains_less_by_the_same_curve_but_pays_for_the_wave() -> 
     assert curve.strain(usual, 0.5) > 1
     far = usual + 6 * curve.u_px
     assert curve.strain(far, 0.5) < curve.strain(far, 0.0)
+
+
+def test_light_that_reaches_less_far_bends_as_much_over_what_it_lights() -> None:
+    narrow = np.where(np.abs(SIDES) < np.radians(30), 1.0, 0.01)
+    lit = lit_rad(SIDES, narrow)
+    assert np.radians(25) <= lit < np.radians(32)
+    assert lit_rad(SIDES, np.ones(len(SIDES))) == pytest.approx(np.radians(60))
+    whole, part = known_curve(1.5, False), known_curve(1.5, False, lit)
+    assert part.u_px[1] == whole.u_px[1]  # at a smaller angle: four times the curvature
+    assert part.middle_px[1] < whole.middle_px[1] / 3
