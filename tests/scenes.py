@@ -121,15 +121,20 @@ def draw_paper(
     rng: np.random.Generator,
     lift_mm: float = 0.0,
     corner_lifts_mm: float = 0.0,
+    crease_deg: float = 0.0,
     scale: tuple[float, float] | None = None,
 ) -> Paper:
-    """A print with its printer's scale, bent all over or up at its corners, and its bars read."""
+    """A print with its printer's scale, bent all over, at its corners or along a line; its bars."""
     scale = scale or tuple(1 + 0.005 * rng.standard_normal(2))
     flat = (A4.pieces[0].corners_page_mm - piece_middle(A4.pieces[0])) * (1, -1) * scale
     height = lift_mm * np.sum((flat / (90, 130)) ** 4, axis=1) / 2
     if corner_lifts_mm:
         lifts = tuple(rng.uniform(0, corner_lifts_mm, 4))
         height += Sheet(A4.page_mm, *scale, lifts, (0.0, 0.0), 15.0, 60.0).height_mm(*flat.T)
+    if crease_deg:
+        way = rng.uniform(0, np.pi)
+        beyond = flat @ (np.cos(way), np.sin(way)) - rng.uniform(25, 60)
+        height += np.maximum(beyond, 0) * np.tan(np.radians(crease_deg))
     read = 100 * np.array(scale) + 0.05 * rng.standard_normal(2)
     return Paper(scale, np.column_stack([flat, height]), BarReading(*read))
 

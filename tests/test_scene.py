@@ -9,6 +9,7 @@ from photomeasure.errors import NotConnectedError, SheetNotFlatError, TooFewCorn
 from photomeasure.references.catalogue import print_of
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import solve_scenes
+from photomeasure.scene.weights import corner_weights, neighbours
 from tests.scenes import draw_scene
 
 
@@ -22,7 +23,9 @@ def _kept(found: FoundPiece, count: int) -> FoundPiece:
 
 
 @pytest.mark.parametrize(
-    "bend", [{}, {"lift_mm": 2.0}, {"corner_lifts_mm": 4.0}], ids=["flat", "bowl", "corners"]
+    "bend",
+    [{}, {"lift_mm": 2.0}, {"corner_lifts_mm": 4.0}, {"crease_deg": 2.0}],
+    ids=["flat", "bowl", "corners", "crease"],
 )
 def test_lengths_above_the_paper_are_as_good_as_claimed(bend: dict[str, float]) -> None:
     """16 mm at a height of 11 mm: normalised errors over 40 drawn scenes, curled up to 4 mm."""
@@ -54,6 +57,27 @@ def test_a_crumpled_sheet_is_refused() -> None:
     wild = drawn.found.corners_px + 8 * rng.standard_normal(drawn.found.corners_px.shape)
     with pytest.raises(SheetNotFlatError):
         solve_scenes([drawn.photo], [[replace(drawn.found, corners_px=wild)]], {})
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_creased_sheet_is_refused(seed: int) -> None:
+    drawn = draw_scene(np.random.default_rng([seed, 2]), crease_deg=20.0)
+    with pytest.raises(SheetNotFlatError, match="something flat"):
+        solve_scenes([drawn.photo], [[drawn.found]], {})
+
+
+def test_neighbours_that_err_alike_count_for_less() -> None:
+    """One common shift of all corners: 12 of them tell no more than one does."""
+    rng = np.random.default_rng(0)
+    grid = 10.0 * np.stack(np.meshgrid(np.arange(12), np.arange(12)), -1).reshape(-1, 2)
+    pairs = neighbours(grid)
+    assert len(pairs) == 2 * 12 * 11 + 2 * 11 * 11  # along, across, and both diagonals
+    noise = np.full(len(grid), 0.05)
+    white = 0.05 * rng.standard_normal(grid.shape)
+    swell = 0.05 * np.sin(grid / 30) * np.sqrt(2)
+    free, tied = (corner_weights(r, noise, pairs) for r in (white, swell))
+    assert np.median(free) == pytest.approx(0.05**-2, rel=0.3)
+    assert np.median(tied) < 0.15 * np.median(free)
 
 
 def test_photos_of_different_prints_do_not_connect() -> None:

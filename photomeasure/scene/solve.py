@@ -17,6 +17,7 @@ from photomeasure.scene.model import LENS, POSE, Model, pose_matrix
 from photomeasure.scene.scale import BarReading, PageScale, page_scale, seen_scale
 from photomeasure.scene.start import start
 from photomeasure.scene.view import Scene
+from photomeasure.scene.weights import corner_weights, neighbours
 
 __all__ = ["solve_scenes"]
 
@@ -29,7 +30,6 @@ MOST_BLUR_SHARE = 0.0006  # of the longer side: as much of a photo of 50 million
 LARGEST_RESIDUAL_PX = 3.0
 OUTLIERS_ALLOWED = 0.05
 CARD_U = (0.005, 0.005, 0.5)  # [rad, rad, mm] tilt and height of a card on the floor
-HUBER = 2.0
 STEPS = 15
 FLATTEN = (
     "Fix the sheet's corners to something flat and take the photo again.",
@@ -196,13 +196,14 @@ def _fit(
     """Gauss-Newton with Huber weights; corner noise grows to the residuals that it meets."""
     seen = [np.concatenate([one.corners_px for one in pieces]) for pieces in found]
     noise = [np.concatenate([one.noise_px for one in pieces]) for pieces in found]
+    beside = [neighbours(px) for px in seen]
     for _ in range(STEPS):
         hessian = priors.rows.T @ priors.rows
         gradient = priors.rows.T @ (priors.rows @ theta - priors.mean)
         for photo, pieces in enumerate(found):
             residual = model.corners_px(theta, photo, pieces) - seen[photo]
             slopes, columns = _jacobian(model, theta, photo, pieces)
-            weight = np.repeat(_weights(residual, noise[photo]), 2)
+            weight = np.repeat(corner_weights(residual, noise[photo], beside[photo]), 2)
             hessian[np.ix_(columns, columns)] += (slopes.T * weight) @ slopes
             gradient[columns] += slopes.T @ (weight * residual.ravel())
         step = -np.linalg.solve(hessian, gradient)
@@ -211,14 +212,6 @@ def _fit(
             break
     residuals = [seen[i] - model.corners_px(theta, i, pieces) for i, pieces in enumerate(found)]
     return theta, hessian, residuals
-
-
-def _weights(residual_px: Matrix, noise_px: Vector) -> Vector:
-    """Weight of each corner: its own noise, grown to the photo's residuals, Huber beyond."""
-    size = np.abs(residual_px) / noise_px[:, None]
-    growth = max(1.0, float(np.median(size)) * 1.4826)
-    excess = np.hypot(*(size / growth).T) / HUBER
-    return np.asarray(1 / (noise_px * growth) ** 2 / np.maximum(1.0, excess))
 
 
 def _jacobian(
