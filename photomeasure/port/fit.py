@@ -13,7 +13,7 @@ from photomeasure.port.solve import Features, Solution, solve
 from photomeasure.port.view import FACE_MM, PortView
 from photomeasure.port.wall import Bore, Stripes
 
-__all__ = ["Fitted", "fit_port", "stripes_of"]
+__all__ = ["HAND_DIFFERS", "Fitted", "fit_port", "stripes_of"]
 
 Vector = NDArray[np.float64]
 Rounds = tuple[tuple[float, float], ...]

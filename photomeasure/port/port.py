@@ -35,6 +35,7 @@ LEAST_SHARE = 0.06  # of the wall's fine contrast that is thread
 TOO_SQUARE_RAD = np.radians(22.0)
 STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
+MOST_EVIDENCE = 30.0  # of a hand, by one photo (chi-squared)
 # A circle that reaches so near to the collar's hole is that hole's edge, not the mouth's: look for
 # a bore of so much of the size
 LEAST_CLEAR_MM, WITHIN = 0.2, 0.75
@@ -150,6 +151,7 @@ def _bore_alone(view: PortView, told: list[str]) -> PortReading:
         pitch=None,
         taper_half_angle=None,
         hand="unknown",
+        hand_evidence=0.0,
         mouth_diameter=None,
         counterbore_diameter=None,
         spot_face_diameter=None,
@@ -230,6 +232,7 @@ def _reading(
         pitch=sizes["pitch"],
         taper_half_angle=sizes["taper"],
         hand=hand,
+        hand_evidence=fitted.features.hand * min(fitted.other_misfit, MOST_EVIDENCE),
         mouth_diameter=sizes["mouth"],
         counterbore_diameter=sizes["mouth"] if housing > HOUSING_CHANCE else None,
         spot_face_diameter=recess,

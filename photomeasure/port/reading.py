@@ -69,7 +69,8 @@ class PortReading:
     """A port read through its collar; None is what the photo does not show.
 
     `bore_diameter` is over the crests, `bore_at_mm` below the mouth; lengths in mm, angles in
-    degrees. `bore_at_mouth` is the crest cone at the mouth. `housing_chance` is that of the mouth
+    degrees. `hand_evidence` is how much better right fits than left (chi-squared).
+    `bore_at_mouth` is the crest cone at the mouth. `housing_chance` is that of the mouth
     being the cone of an O-ring, whose edge is the `counterbore_diameter`; the mouth may lie in a
     recess of `spot_face_diameter`. `thread_depth` is that of full thread below the mouth;
     `left_open` says what another photo may settle. `piece` is the collar.
@@ -83,6 +84,7 @@ class PortReading:
     pitch: Quantity | None
     taper_half_angle: Quantity | None
     hand: Hand
+    hand_evidence: float
     mouth_diameter: Quantity | None
     counterbore_diameter: Quantity | None
     spot_face_diameter: Quantity | None

@@ -13,6 +13,7 @@ from uncertainties import UFloat, covariance_matrix
 from photomeasure.errors import MeasuringError, NotConnectedError
 from photomeasure.photo import Photo
 from photomeasure.port.ends import HOUSING_BEFOREHAND
+from photomeasure.port.fit import HAND_DIFFERS
 from photomeasure.port.port import HOUSING_CHANCE, LEAST_CHANCE, PortOptions, read_port
 from photomeasure.port.reading import Hand, PortReading, Supposed
 from photomeasure.quantities import Quantity, Source, measured
@@ -256,8 +257,11 @@ def _together(readings: Sequence[PortReading], bore: Quantity) -> PortReading:
 
 
 def _hand(readings: Sequence[PortReading]) -> Hand:
-    hands = {one.hand for one in readings} - {"unknown"}
-    return hands.pop() if len(hands) == 1 else "unknown"
+    """The hand that all photos together fit clearly better."""
+    evidence = sum(one.hand_evidence for one in readings)
+    if abs(evidence) <= HAND_DIFFERS:
+        return "unknown"
+    return "right" if evidence > 0 else "left"
 
 
 def _housing(readings: Sequence[PortReading]) -> float:

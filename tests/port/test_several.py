@@ -48,6 +48,7 @@ def _reading(key: str, rng: np.random.Generator, scale: float = 0.0) -> PortRead
         pitch=sizes[1],
         taper_half_angle=taper,
         hand="right",
+        hand_evidence=12.0,
         mouth_diameter=None,
         counterbore_diameter=None,
         spot_face_diameter=None,
@@ -117,7 +118,9 @@ def test_different_collars_are_not_one_port() -> None:
 
 def test_hands_that_disagree_leave_it_unknown() -> None:
     rng = np.random.default_rng(6)
-    left = replace(_reading("b", rng), hand="left")
+    left = replace(_reading("b", rng), hand="left", hand_evidence=-9.0)
     assert joined([_reading("a", rng), left], "key").hand == "unknown"
-    unsure = replace(left, hand="unknown")
+    unsure = replace(left, hand="unknown", hand_evidence=-2.0)
     assert joined([_reading("a", rng), unsure], "key").hand == "right"
+    surer = replace(left, hand_evidence=-25.0)
+    assert joined([_reading("a", rng), surer], "key").hand == "left"
