@@ -24,9 +24,9 @@ UNITS = ("mm", "mm", "deg", "mm", "mm", "mm")
 BORE = np.array([1.0, 0.0, 0.0, 1.0, 0.0, 0.0])
 PITCH, MOUTH, DEPTH = (np.eye(6)[NAMES.index(name)] for name in ("pitch", "mouth", "depth"))
 LIGHT_U_MM = 0.03  # which edge of a crest the light shows, of the bore; by scenes for tuning
-# Which edge of a mouth's rim the light shows: at least, and by its points' scatter [mm per pixel];
-# by scenes for tuning
-MOUTH_U_MM, MOUTH_SCATTER = 0.08, 0.12
+# Which edge of a mouth's rim the light shows: so much too far in, so uncertain at least, and by its
+# points' scatter [mm per pixel]; by scenes for tuning
+MOUTH_WIDER_MM, MOUTH_U_MM, MOUTH_SCATTER = 0.05, 0.08, 0.12
 # A thread's full crests end above its last clear one: a tap's lead of 1 to 2.5 pitches, or none
 # before a relief (common practice, no source), less half of the pitch until the next crest would
 # show
@@ -67,7 +67,8 @@ def values_of(theta: Vector, ends: ThreadEnds) -> Vector:
     taper = float(np.degrees(np.arctan(narrowing)))
     at_mouth = 2 * (radius + narrowing * (first - mouth))
     depth = first - mouth + (ends.last_turns - RUN_OUT) * pitch
-    return np.array([2 * radius, pitch, taper, at_mouth, 2 * mouth_radius, depth])
+    opening = 2 * mouth_radius + MOUTH_WIDER_MM
+    return np.array([2 * radius, pitch, taper, at_mouth, opening, depth])
 
 
 def sizes_of(values: Vector, parts: Mapping[Source, Vector]) -> dict[str, Quantity]:

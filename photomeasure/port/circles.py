@@ -17,7 +17,7 @@ Places = tuple[Vector, Vector, Vector]
 
 LEAST_ROUND_MM = 0.8  # of the recess round the mouth
 LEAST_BARE_MM = 0.4
-HOLE_SLACK_MM, HOLE_CLEAR_MM = 0.5, 0.3  # inside the collar's hole, whose edge is cut by hand
+HOLE_SLACK_MM, HOLE_CLEAR_MM = 0.75, 0.3  # inside the collar's hole, whose edge is cut by hand
 MOST_DEEP_MM = 2.2
 SIDES_MM = (-0.2, -0.1, 0.0, 0.1, 0.2)  # beside the mouth, across the view
 COARSE_MM, FINE_MM, FINE_REACH_MM = 0.1, 0.05, 0.5  # of the radius
@@ -74,6 +74,7 @@ def find_spot_face(view: PortView, mouth: Circle) -> SpotFace | None:
     if clear[top] < LEAST_CLEAR:
         return None
     near = float(places[0][top]) + np.arange(-FINE_REACH_MM, FINE_REACH_MM + 0.06, FINE_MM)
+    near = near[near < view.hole_radius_mm - HOLE_SLACK_MM]
     places, arcs = tried(_places(near, SIDES_MM, DEEP_STEP_MM[1]))
     sharp = (arcs / np.maximum(arcs.max(axis=0), CLEAR_SLOPE / 2)).mean(axis=1)
     top = int(np.argmax(sharp))
