@@ -33,9 +33,9 @@ END_BAND = 0.3  # half widths of the middle over which an end is averaged
 END_PARTS = 8
 STRIPES = 1.0  # widths of a tape that one stripe may look like the floor
 STRIPED_BAND = (0.45, 80)  # widths, and percentile over them: some stripe shows at every place
-STRIPED_END = (0.45, 0.04, 3)  # half widths over which a striped tape's end is looked at, widths
-# by which its parts may be apart, and how many must agree: where no stripe that stands out reaches
-# the cut, they lie along a stripe's slanting rim
+STRIPED_END = (0.48, 16, 0.04, 4)  # half of a striped tape's width over which its end is looked
+# at, in so many parts; widths by which parts may be apart, and how many must agree: where no stripe
+# that stands out reaches the cut, they lie along a stripe's slanting rim
 RAGGED = 0.06  # widths of scatter over a striped tape's end that are no square cut
 STRIPED_EDGE = 0.3  # weight of one edge where stripes hide the other
 OUTERMOST = (80, 2.5, 0.04)  # percentile over so many widths of a striped tape, and how many widths
@@ -112,9 +112,7 @@ def follow(strip: Strip, blur_mm: float, ends_mm: tuple[float, float]) -> Track:
     left, right = (_edge((sure, sharp), strip, blur_mm, side) for side in (1, -1))
     if strip.is_mottled and count:
         size = round(OUTERMOST[1] * strip.width_mm / (rows * strip.step_mm)) | 1
-        left, right = (
-            _outermost(edge, side, size, strip.width_mm) for edge, side in ((left, 1), (right, -1))
-        )
+        left, right = _without_rims(left, right, size, strip.width_mm)
     if not (np.isfinite(left).any() and np.isfinite(right).any()):
         nothing = np.full(count, np.nan)
         return Track(along, np.zeros(count), nothing, nothing, np.zeros(count), np.nan, np.nan)
@@ -134,6 +132,16 @@ def _edge(profiles: tuple[Image, Image], strip: Strip, blur_mm: float, side: int
     least = max(LEAST_STEP, LEAST_CONTRAST * float(np.median(-height)))
     bad = ~np.isfinite(place) | (-height < least) | (misfit > MISFIT)
     return np.asarray(np.where(bad, np.nan, side * place))
+
+
+def _without_rims(left: Vector, right: Vector, size: int, width_mm: float) -> tuple[Vector, Vector]:
+    """Keep edges that lie outermost, and pairs that are as far apart as those."""
+    outer = _outermost(left, 1, size, width_mm), _outermost(right, -1, size, width_mm)
+    if not all(np.isfinite(edge).any() for edge in outer):
+        return outer
+    usual = float(np.nanmedian(_running(outer[0]) - _running(outer[1])))
+    is_whole = np.abs(left - right - usual) < OUTERMOST[2] * width_mm
+    return np.where(is_whole, left, outer[0]), np.where(is_whole, right, outer[1])
 
 
 def _outermost(edge: Vector, side: int, size: int, width_mm: float) -> Vector:
@@ -332,7 +340,8 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
         return End(at_mm, 0.2 * strip.width_mm, is_seen=True, is_covered=True)
     reach_mm = (STRIPED_END[0] if strip.is_mottled else END_BAND) * strip.width_mm
     band = np.nonzero(np.abs(strip.across_mm) < reach_mm)[0]
-    parts = np.array_split(band, min(END_PARTS, max(1, len(band) // 2)))
+    most = STRIPED_END[1] if strip.is_mottled else END_PARTS
+    parts = np.array_split(band, min(most, max(1, len(band) // 2)))
     sure, sharp = (
         np.stack([share[np.ix_(rows, part)].mean(axis=1) for part in parts])
         for share in (strip.sure, strip.sharp)
@@ -347,10 +356,16 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
         return End(at_mm, 2 * strip.step_mm + 0.1 * strip.width_mm, is_seen=True)
     found, is_ragged = place[good], False
     if strip.is_mottled:
-        outer = found[found > found.max() - STRIPED_END[1] * strip.width_mm]
-        is_scattered = float(np.std(found)) > RAGGED * strip.width_mm
-        is_ragged = len(outer) < STRIPED_END[2] and is_scattered
-        found = outer if len(outer) >= STRIPED_END[2] else found
+        found, is_ragged = _outer_parts(found, strip.width_mm)
     mean, spread = float(np.mean(found)), float(np.std(found))
     u = float(np.hypot(spread / np.sqrt(len(found)), 0.05 * strip.step_mm))
     return End(at_mm + direction * mean, u, is_seen=True, is_ragged=is_ragged)
+
+
+def _outer_parts(found: Vector, width_mm: float) -> tuple[Vector, bool]:
+    """The outermost parts of a striped tape's end that agree, and whether it is ragged instead."""
+    for first in np.sort(found)[::-1]:
+        alike = found[(found <= first) & (found > first - STRIPED_END[2] * width_mm)]
+        if len(alike) >= STRIPED_END[3]:
+            return alike, False
+    return found, float(np.std(found)) > RAGGED * width_mm

@@ -22,17 +22,21 @@ from photomeasure.answers.wire import shown
 from photomeasure.errors import MeasuringError
 from photomeasure.photo import load_photo
 from photomeasure.quantities import Quantity
+from photomeasure.route.reading import Bend
 from photomeasure.scene import BarReading
 from tests.route.space_projected import outcome
 from tests.route.space_scenes import draw_space_scene
 
 NAMES = ("length", "tightest_radius", "clocking", "turning")
 LEAST_FOR_BAR = 4  # photos
+TIGHT_DEG, TIGHT_MM = 45.0, 150.0  # bends so long and tight have the bar of 10 %, others 20 %
+TIGHT_SHARE, OTHER_SHARE = 0.1, 0.2
+SAME_BEND_MM = 30.0
 
 
 @dataclass(slots=True)
 class Row:
-    """One scene: value, uncertainty and truth of each quantity."""
+    """One scene: value, uncertainty and truth of each quantity; bends as error over radius, bar."""
 
     name: str
     photos: int
@@ -40,6 +44,35 @@ class Row:
     seconds: float = 0.0
     truth: dict[str, float | None] = field(default_factory=dict)
     found: dict[str, Quantity | None] = field(default_factory=dict)
+    bends: tuple[tuple[float, float], ...] = ()
+    tightest_share: float = TIGHT_SHARE
+
+
+def _share(bend: dict[str, float]) -> float:
+    """Bar of a true bend's radius."""
+    is_tight = bend["angle"] >= TIGHT_DEG and bend["radius"] <= TIGHT_MM
+    return TIGHT_SHARE if is_tight else OTHER_SHARE
+
+
+def _bends(found: Sequence[Bend], truth: dict[str, Any]) -> tuple[tuple[float, float], ...]:
+    """Relative error of each true bend's radius that was told, and its bar."""
+    pairs = []
+    for bend in truth["bends"]:
+        near = [
+            one.radius.value / bend["radius"] - 1
+            for one in found
+            if one.at is not None
+            and one.radius is not None
+            and abs(one.at.value - bend["at"]) < SAME_BEND_MM
+        ]
+        pairs += [(error, _share(bend)) for error in near[:1]]
+    return tuple(pairs)
+
+
+def _tightest_share(truth: dict[str, Any]) -> float:
+    """Bar of the tightest radius: its own bend's."""
+    bends = truth["bends"]
+    return _share(min(bends, key=lambda bend: bend["radius"])) if bends else OTHER_SHARE
 
 
 def of_set(folder: Path) -> Row:
@@ -55,7 +88,11 @@ def of_set(folder: Path) -> Row:
         return Row(folder.name, len(photos), f"refused: {error.code}", 0.0, truth)
     found = {name: getattr(answer, name) for name in NAMES}
     said = "; ".join(text.partition(".")[0] for text in answer.warnings)
-    return Row(folder.name, len(photos), said, time.process_time() - began, truth, found)
+    seconds, whole = time.process_time() - began, scene["truth"]
+    return Row(
+        folder.name, len(photos), said, seconds, truth, found,
+        _bends(answer.bends, whole), _tightest_share(whole),
+    )  # fmt: skip
 
 
 def of_seed(seed: int) -> Row | None:
@@ -69,7 +106,11 @@ def of_seed(seed: int) -> Row | None:
         "length": shown(own.length), "tightest_radius": shown(own.tightest),
         "clocking": shown(own.clocking), "turning": shown_angle(own.turning),
     }  # fmt: skip
-    return Row(str(seed), made.photos, "", 0.0, made.truth, found)
+    bends = [Bend(shown(one.at), shown(one.radius), shown(one.angle)) for one in own.bends]
+    return Row(
+        str(seed), made.photos, "", 0.0, made.truth, found,
+        _bends(bends, made.truth), _tightest_share(made.truth),
+    )  # fmt: skip
 
 
 def _line(name: str, rows: Sequence[Row]) -> str:
@@ -97,15 +138,32 @@ def table(rows: Sequence[Row]) -> str:
     lines = [f"{len(rows)} scenes, {len(rows) - len(answered)} refused"]
     lines += [_line(name, answered) for name in NAMES]
     many = [row for row in answered if row.photos >= LEAST_FOR_BAR]
-    for name, share, constant in (("length", 0.004, 2.0), ("tightest_radius", 0.1, 0.0),
-                                  ("clocking", 0.0, 4.0)):  # fmt: skip
-        pairs = [(row.found[name], row.truth[name]) for row in many]
-        both = [(q, t) for q, t in pairs if q is not None and t is not None]
-        beyond = sum(abs(q.value - t) > share * abs(t) + constant for q, t in both)
-        lines.append(f"  beyond the bar, {name}: {beyond} of {len(both)}")
+    lines += _beyond(many)
     if any(row.seconds for row in rows):
         lines.append(f"  processor time: median {np.median([r.seconds for r in answered]):.1f} s")
     return "\n".join(lines)
+
+
+def _beyond(rows: Sequence[Row]) -> list[str]:
+    """What lies beyond the bars."""
+    lines = []
+    for name, share, constant in (
+        ("length", 0.004, 2.0),
+        ("tightest_radius", None, 0.0),
+        ("clocking", 0.0, 4.0),
+    ):
+        both = [(row.found[name], row.truth[name], row.tightest_share) for row in rows]
+        told = [(q.value - t, t, own) for q, t, own in both if q is not None and t is not None]
+        beyond = sum(
+            abs(error) > (own if share is None else share) * abs(t) + constant
+            for error, t, own in told
+        )
+        lines.append(f"  beyond the bar, {name}: {beyond} of {len(told)}")
+    for bar in (TIGHT_SHARE, OTHER_SHARE):
+        errors = [abs(error) for row in rows for error, own in row.bends if own == bar]
+        beyond = sum(error > bar for error in errors)
+        lines.append(f"  bends with a bar of {bar:.0%}: {len(errors)} told, beyond it {beyond}")
+    return lines
 
 
 def main(arguments: Sequence[str]) -> None:
