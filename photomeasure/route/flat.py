@@ -19,7 +19,7 @@ from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.search import View
 from photomeasure.route.strip import Ground
-from photomeasure.route.track import Track
+from photomeasure.route.track import End, Track
 
 __all__ = ["read_flat"]
 
@@ -33,6 +33,8 @@ FRAYED = 0.04  # of the width: an end as unclear as this is worth another look
 UNSTEADY = (0.5, 3.0)  # widths and mm by which the last look may still have moved
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
 STRIPED_LIMITS = (0.75, 1.4)  # of a striped tape's, which is known better: half of it is one stripe
+UNSEEN = (6.0, 0.1)  # mm before an end that may show no edges, and doubt for each mm more;
+# own estimate
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 PATH_NOISE = 0.04  # of the width: how rough the first path is
@@ -248,12 +250,23 @@ def _line(ground: Ground, look: Pass, od_mm: float, above_mm: tuple[float, float
         height_mm,
         od_mm,
         above_mm[1],
-        look.ends,
+        _doubted(look),
         ends,
         look.track.width_mm,
         look.track.width_u_mm,
         look.strip.is_bright,
     )
+
+
+def _doubted(look: Pass) -> tuple[End, End]:
+    """Ends, less sure where the way to them shows no edges."""
+    known = look.track.along_mm[look.track.weight > 0]
+    gaps = known[0] - look.ends[0].along_mm, look.ends[1].along_mm - known[-1]
+    first, last = (
+        replace(end, u_mm=float(np.hypot(end.u_mm, UNSEEN[1] * max(0.0, gap - UNSEEN[0]))))
+        for end, gap in zip(look.ends, gaps, strict=True)
+    )
+    return first, last
 
 
 def _trace(key: str, line: FlatLine, look: Pass, budget: Budget) -> RouteTrace:

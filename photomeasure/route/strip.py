@@ -155,11 +155,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         np.all((part >= 1) & (part <= (width - 2, height - 2)), axis=(1, 2))
         for part in (px[:, np.abs(across) <= reach * width_mm] for reach in (0.35, 0.65))
     )
-    on_print = _on_prints(ground, px)
-    covered = np.any(on_print[:, np.abs(across) < 0.5 * width_mm], axis=1)
-    coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
-    coded[on_print & (np.abs(across) > OUTER[0] * width_mm)] = np.nan
-    coded[_is_outside(px, ground.photo.size_px)] = np.nan
+    coded, covered = _coded(ground, colour, px, across / width_mm)
     inner = guide.knots_mm[[0, -1]] + (0.3 * width_mm, -0.3 * width_mm)
     on_line = (along >= inner[0]) & (along <= inner[1])
     block = max(1, round(0.5 * width_mm / step))
@@ -175,11 +171,26 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         looks.is_mottled,
         seen,
         whole,
-        np.asarray(covered, np.bool_),
+        covered,
         look,
         width_mm,
         looks.contrast,
     )
+
+
+def _coded(
+    ground: Ground, colour: NDArray[np.uint8], px: NDArray[np.float32], across: Vector
+) -> tuple[NDArray[np.float32], NDArray[np.bool_]]:
+    """Brightness and colours, not a number where there is no floor, and which rows lie on prints.
+
+    `across` is in widths.
+    """
+    on_print = _on_prints(ground, px)
+    covered = np.any(on_print[:, np.abs(across) < 0.5], axis=1)
+    coded = np.asarray(cv2.cvtColor(colour, cv2.COLOR_BGR2YCrCb), np.float32)
+    coded[on_print & (np.abs(across) > OUTER[0])] = np.nan
+    coded[_is_outside(px, ground.photo.size_px)] = np.nan
+    return coded, np.asarray(covered, np.bool_)
 
 
 @dataclass(frozen=True, slots=True)
