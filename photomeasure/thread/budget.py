@@ -32,8 +32,10 @@ Change = Callable[[Causes, int | None, Posture], Vector]
 EDGE_BIAS_PX = 0.1  # common to all edges: halo, glow and tone curve
 LIFT_U_MM = 0.15  # paper under the part, burrs
 LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
-TIPPED_LEAN_U_RAD = 0.015  # of a part that rests on an edge and a crest
+TIPPED_LEAN_U_RAD = 0.018  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
+LAID_TAPER_U_DEG = 0.5
+LIGHT_DRIFT = 0.002  # of the pitch: crests seem moved along, in every photo by one light
 TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
 PIPE_TAPER_U_DEG = 0.07  # ASME B1.20.1 gauges 0.719 to 0.812 for 0.75 inch a foot [memory]
@@ -51,6 +53,8 @@ class Shown:
     best : Sizes
     doubts_mm : (left, right) or None
         Of its edges; None where they are counted elsewhere.
+    is_laid : bool
+        One side was laid by the other's turns.
     weight : (6,)
         Of this photo's sizes in the answer's.
     """
@@ -58,6 +62,7 @@ class Shown:
     key: str
     best: Sizes
     doubts_mm: tuple[float, float] | None
+    is_laid: bool
     weight: Vector
 
 
@@ -151,11 +156,11 @@ def _causes(doubted: Doubted) -> Parts:
         source = own("hexagon corners", "rounding of the hexagon's corners")
         found[source] = doubted.change(shifted, None, posture)
         found |= _alternative(doubted, own("posture", "on which edge the part rests"))
-    shade = np.zeros(len(NAMES))
-    shade[2] = TAPER_BIAS_DEG
     middle = float(np.mean([one.best.middle_mm for one in doubted.shown]))
-    shade[4] = -2 * np.radians(TAPER_BIAS_DEG) * middle
-    found[own("shade", "shade beside the part")] = shade
+    found[own("shade", "shade beside the part")] = _taper(TAPER_BIAS_DEG, middle)
+    drift = np.zeros(len(NAMES))
+    drift[1] = LIGHT_DRIFT * doubted.shown[0].best.vector[1]
+    found[own("light", "light that changes along the part")] = drift
     return found
 
 
@@ -178,7 +183,16 @@ def _alternative(doubted: Doubted, source: Source) -> Parts:
 
 
 def own_parts(shown: Shown) -> Parts:
-    """What one photo alone is uncertain by: its edges, its end face and its scatter."""
+    """What one photo alone is uncertain by: its edges, its end face and its scatter.
+
+    Parameters
+    ----------
+    shown : Shown
+
+    Returns
+    -------
+    dict of Source to (6,)
+    """
 
     def own(name: str, label: str) -> Source:
         return Source(name, label, "photo", shown.key)
@@ -189,7 +203,18 @@ def own_parts(shown: Shown) -> Parts:
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
     found[own("end face", "where the thread's end face is")] = end
+    if shown.is_laid:
+        laid = _taper(LAID_TAPER_U_DEG, best.middle_mm)
+        found[own("laid side", "how a side runs that was laid by the other's turns")] = laid
     return found | _noise(best, own)
+
+
+def _taper(u_deg: float, middle_mm: float) -> Vector:
+    """Every size by a doubt of the taper alone."""
+    moved = np.zeros(len(NAMES))
+    moved[2] = u_deg
+    moved[4] = -2 * np.radians(u_deg) * middle_mm
+    return moved
 
 
 def _sides(best: Sizes, doubts_mm: tuple[float, float], own: Own) -> Parts:
@@ -227,7 +252,7 @@ def _noise(best: Sizes, own: Own) -> Parts:
         if label == "edge":
             vector[4] = best.noise[0]
         if label == "taper fit":
-            vector[4] = -2 * np.radians(best.noise[2]) * best.middle_mm
+            vector = _taper(best.noise[2], best.middle_mm)
         if label == "hexagon edge":
             vector[index] = 0.003 * best.vector[index]
         found[own(label, f"scatter of the {label}")] = vector

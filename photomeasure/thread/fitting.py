@@ -38,6 +38,7 @@ __all__ = [
     "reading_of",
     "seen_in",
     "sheets_in",
+    "shown_by",
 ]
 
 Vector = NDArray[np.float64]
@@ -203,12 +204,32 @@ def _doubted(seen: Seen, best: Sizes, knowns: Known, lean: Lean) -> Doubted:
         sources=seen.scene.sources,
         posture=seen.posture,
         chances=seen.chances,
-        shown=(Shown(seen.photo.key, best, seen.doubts_mm, np.ones(len(NAMES))),),
+        shown=(shown_by(seen, best, seen.doubts_mm, np.ones(len(NAMES))),),
         corner_ratio_u=knowns.corner_ratio_u if seen.features.has_hexagon else None,
         lean_u_rad=lean.u_rad,
         pixel_mm=seen.outline.pixel_mm,
         loss_u_mm=radius_loss_mm(seen)[1],
     )
+
+
+def shown_by(
+    seen: Seen, best: Sizes, doubts_mm: tuple[float, float] | None, weight: Vector
+) -> Shown:
+    """What a photo adds to sizes.
+
+    Parameters
+    ----------
+    seen : Seen
+    best : Sizes
+    doubts_mm : (left, right) or None
+        None where its edges are counted elsewhere.
+    weight : (6,)
+
+    Returns
+    -------
+    Shown
+    """
+    return Shown(seen.photo.key, best, doubts_mm, seen.turns.has_likeness, weight)
 
 
 def demand_certainty(photo: Photo, diameter: Quantity) -> None:

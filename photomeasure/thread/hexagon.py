@@ -12,12 +12,16 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from photomeasure.standards.spanners import Spanner, flats_tolerance, spanners
+from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.reading import SpannerSize
+from photomeasure.thread.turns import Turns
 
-__all__ = ["Hexagon", "hexagon"]
+__all__ = ["Hexagon", "hexagon", "hexagon_edges"]
 
 Vector = NDArray[np.float64]  # (N,)
+Rows = NDArray[np.int64]  # (N,)
 
+WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
 CORNERS = (1.11, 1.155)  # width over corners by across flats; all are as likely
 SEEN_WIDE, SEEN_U = 1.0045, 0.006  # of the width as traced; over rendered scenes kept for tuning
 FINDER_SLIP = 0.02  # the edge was not the corner's: any width is as likely
@@ -135,3 +139,29 @@ def _density(flats: Vector, size_mm: float) -> Vector:
 def _named(size_mm: float) -> str:
     nearest: Spanner = min(spanners(), key=lambda one: abs(one.size_mm - size_mm))
     return nearest.designation if abs(nearest.size_mm - size_mm) < STEP_MM else f"{size_mm:g}mm"
+
+
+def hexagon_edges(outline: Outline, turns: Turns) -> tuple[Rows, Rows]:
+    """Find the hexagon's outermost edge on either side.
+
+    Parameters
+    ----------
+    outline : Outline
+    turns : Turns
+
+    Returns
+    -------
+    tuple of (N,)
+        Rows of the left and of the right side's points; empty where none stands out.
+    """
+    crest = max(turn.off_mm for turn in turns.turns)
+    lengths = [_edge_rows(side, crest) for side in (outline.left, outline.right)]
+    return lengths[0], lengths[1]
+
+
+def _edge_rows(side: Side, crest_mm: float) -> Rows:
+    wide = np.flatnonzero(side.off_mm > WIDER * crest_mm)
+    if len(wide) < 8:
+        return np.zeros(0, np.int64)
+    top = np.percentile(side.off_mm[wide], 90)
+    return np.asarray(wide[side.off_mm[wide] > 0.985 * top], np.int64)

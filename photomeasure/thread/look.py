@@ -14,6 +14,7 @@ from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
 from photomeasure.thread.face import face_sides
+from photomeasure.thread.hexagon import hexagon_edges
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import Likeness, mirrored
 from photomeasure.thread.outline import Guide, Outline, Side, outline
@@ -21,7 +22,6 @@ from photomeasure.thread.paper import OpenPaper, open_paper
 from photomeasure.thread.rest import (
     Features,
     Posture,
-    hexagon_edges,
     level_posture,
     postures,
     solve,
@@ -44,6 +44,8 @@ LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its l
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
 AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
+CLEARLY_MM = 6.0  # by so much more the part's other end lies off it
+HEXAGON_SHARE, LEAST_END_MM = 0.93, 5.0  # of the outline's width; an end that could bear a thread
 NEARER_MM = 8.0  # of two threads the one meant lies nearer to the middle by so much
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
@@ -74,8 +76,6 @@ class Seen:
         The likeliest.
     chances, gravity : dict of Posture to float
         By all that the photo shows, and by the part's middle alone.
-    doubts_mm : (left, right)
-        Of the edges.
     bent_rise_rad : float or None
         The axis' rise by the bend of the crest lines, where they show it.
     """
@@ -89,13 +89,20 @@ class Seen:
     posture: Posture
     chances: dict[Posture, float]
     gravity: dict[Posture, float]
-    doubts_mm: tuple[float, float]
     bent_rise_rad: float | None = None
 
     @property
+    def doubts_mm(self) -> tuple[float, float]:
+        """How clear the edges are, left and right."""
+        return self.features.doubts_mm
+
+    @property
     def is_aimed_at(self) -> bool:
-        """Whether the thread lies about the photo's middle, as one that is meant does."""
-        return _off_aim_mm(self.outline, self.turns.turns) < AIMED_MM
+        """Whether the thread lies about the photo's middle, as one that is meant, and no other."""
+        off = _off_aim_mm(self.outline, self.turns.turns)
+        return (
+            off < AIMED_MM and _other_end_off_mm(self.outline, self.turns.turns) > off + CLEARLY_MM
+        )
 
 
 def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
@@ -147,6 +154,21 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
 
 def _off_aim_mm(seen: Outline, turns: Sequence[Turn]) -> float:
     return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm)
+
+
+def _other_end_off_mm(seen: Outline, turns: Sequence[Turn]) -> float:
+    """How far from the photo's middle the end beyond the hexagon lies; inf where none is meant."""
+    along = np.concatenate([side.along_mm for side in (seen.left, seen.right)])
+    off = np.concatenate([side.off_mm for side in (seen.left, seen.right)])
+    crest = max(turn.off_mm for turn in turns)
+    widest = HEXAGON_SHARE * float(np.percentile(off, 99))
+    if widest < crest or np.isfinite(seen.stretch_mm).any():
+        return np.inf
+    first, last = np.percentile(along[off > widest], (2, 98))
+    low, high = np.percentile(along, (1, 99))
+    is_high = float(np.mean([turn.along_mm for turn in turns])) > (first + last) / 2
+    begin, end = (low, first) if is_high else (last, high)
+    return abs(float(begin + end) / 2 - seen.aim_mm) if end - begin > LEAST_END_MM else np.inf
 
 
 def _meant(
@@ -203,12 +225,11 @@ def _seen(
         scene,
         seen,
         turns,
-        features,
+        replace(features, doubts_mm=doubts_mm),
         seen.axis,
         weights.likeliest,
         weights.chances,
         weights.gravity,
-        doubts_mm,
     )
 
 

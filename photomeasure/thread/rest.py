@@ -16,8 +16,6 @@ from numpy.typing import NDArray
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, lean_rad, passing
 from photomeasure.thread.end import EndFace
-from photomeasure.thread.outline import Outline, Side
-from photomeasure.thread.turns import Turns
 
 __all__ = [
     "CORNER_RATIO",
@@ -26,7 +24,6 @@ __all__ = [
     "Play",
     "Posture",
     "Rest",
-    "hexagon_edges",
     "level_posture",
     "postures",
     "solve",
@@ -38,7 +35,6 @@ Rows = NDArray[np.int64]  # (N,)
 
 CORNER_RATIO = 1.1325  # of the range 1.11 to 1.155, width over corners by across flats
 CORNER_RATIO_U = 0.013  # rectangular over that range
-WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
 BIN_MM = 0.5
 LEAST_IN_BIN = 3
 LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
@@ -96,6 +92,8 @@ class Features:
         The whole silhouette, thinned.
     profile_signs : (B,)
     end : EndFace or None
+    doubts_mm : (left, right)
+        How clear the edges are.
     """
 
     turns_px: Points2
@@ -105,6 +103,7 @@ class Features:
     profile_px: Points2
     profile_signs: Vector
     end: EndFace | None
+    doubts_mm: tuple[float, float] = (0.0, 0.0)
 
     @property
     def has_hexagon(self) -> bool:
@@ -375,29 +374,3 @@ def _centred(rest: Rest, signs: Vector) -> Axis:
         y_mm=axis.y_mm + shift * float(np.cos(axis.heading_rad)),
         heading_rad=axis.heading_rad + float(np.arctan(fit[3])),
     )
-
-
-def hexagon_edges(outline: Outline, turns: Turns) -> tuple[Rows, Rows]:
-    """Find the hexagon's outermost edge on either side.
-
-    Parameters
-    ----------
-    outline : Outline
-    turns : Turns
-
-    Returns
-    -------
-    tuple of (N,)
-        Rows of the left and of the right side's points; empty where none stands out.
-    """
-    crest = max(turn.off_mm for turn in turns.turns)
-    lengths = [_edge_rows(side, crest) for side in (outline.left, outline.right)]
-    return lengths[0], lengths[1]
-
-
-def _edge_rows(side: Side, crest_mm: float) -> Rows:
-    wide = np.flatnonzero(side.off_mm > WIDER * crest_mm)
-    if len(wide) < 8:
-        return np.zeros(0, np.int64)
-    top = np.percentile(side.off_mm[wide], 90)
-    return np.asarray(wide[side.off_mm[wide] > 0.985 * top], np.int64)

@@ -28,21 +28,21 @@ from photomeasure.thread.fitting import (
     reading_of,
     seen_in,
     sheets_in,
+    shown_by,
 )
 from photomeasure.thread.look import Seen
 from photomeasure.thread.reading import FittingReading, Hand
 from photomeasure.thread.rest import Posture
 from photomeasure.thread.together import (
     Together,
-    View,
     said_by,
     settled,
     shown_u,
     sized_on,
     stand,
-    views_of,
 )
 from photomeasure.thread.values import NAMES, Causes, Sizes
+from photomeasure.thread.views import View, views_of
 
 __all__ = ["read_fittings"]
 
@@ -58,7 +58,7 @@ EDGES = ("left edge", "right edge", "left edge's tilt", "right edge's tilt")
 STEP = np.array([0.2, 0.005])  # [mm, rad] of height and rise
 ONES = np.ones(len(NAMES))
 MOVED = "The part lies otherwise in one photo than in another: was it touched? One photo was used."
-APART = "The photos show different sizes: take them again, the part's edges clear of shadow."
+APART = "One photo shows another thread than the next: only the surest photo was used."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,13 +129,14 @@ def read_fittings(
     if len(photos) == 1:
         return read_fitting(photos[0], pieces[0], options)
     seen, told = _seen(photos, pieces, options)
+    shown = [(one.photo, pieces[photos.index(one.photo)]) for one in seen]
     if len(seen) == 1:
-        index = photos.index(seen[0].photo)
-        alone = read_fitting(photos[index], pieces[index], options)
-        return replace(alone, warnings=(*alone.warnings, *told))
+        return _alone(shown, options, told)
     joint = _joint(seen, options.spanner_mm, told)
     if _is_moved(joint.together):
-        return _surest(photos, pieces, options)
+        return _alone(shown, options, (*told, MOVED))
+    if joint.is_apart:
+        return _alone(shown, options, (*told, APART))
     return _read(joint)
 
 
@@ -183,7 +184,7 @@ def _sized(together: Together, causes: Causes) -> list[Sizes]:
 
 
 def _shown(seen: Seen, best: Sizes, weight: Vector = ONES) -> Shown:
-    return Shown(seen.photo.key, best, None, weight)
+    return shown_by(seen, best, None, weight)
 
 
 def _is_moved(together: Together) -> bool:
@@ -193,13 +194,15 @@ def _is_moved(together: Together) -> bool:
     return bool((off**2).mean() > MOST_APART**2)
 
 
-def _surest(
-    photos: Sequence[Photo], pieces: Sequence[tuple[FoundPiece, ...]], options: FittingOptions
+def _alone(
+    shown: Sequence[tuple[Photo, tuple[FoundPiece, ...]]],
+    options: FittingOptions,
+    told: tuple[str, ...],
 ) -> FittingReading:
-    """The best photo alone, where they do not show the part lying in one place."""
-    alone = [read_fitting(*one, options) for one in zip(photos, pieces, strict=True)]
-    best = min(alone, key=lambda reading: reading.crest_diameter.u)
-    return replace(best, warnings=(*best.warnings, MOVED))
+    """The surest photo alone, where the others show nothing or contradict it."""
+    alone = [read_fitting(photo, found, options) for photo, found in shown]
+    best = min(alone, key=lambda one: (-one.misfit_p, one.pitch.u / one.pitch.value))
+    return replace(best, warnings=(*best.warnings, *told))
 
 
 def _read(joint: _Joint) -> FittingReading:
@@ -306,9 +309,8 @@ def _merged(joint: _Joint, readings: Sequence[FittingReading]) -> FittingReading
     places = np.array([one.crest_diameter_at_mm for one in readings])
     hands = {one.hand for one in readings} - {"unknown"}
     hand: Hand = hands.pop() if len(hands) == 1 else "unknown"
-    told = [text for one in readings for text in one.warnings]
-    if joint.is_apart:
-        told.append(APART)
+    clean = max(one.misfit_p for one in readings)
+    told = [text for one in readings if one.misfit_p == clean for text in one.warnings]
     return replace(
         readings[0],
         crest_diameter_at_mm=float(joint.weights[:, 0] @ places),
@@ -316,7 +318,7 @@ def _merged(joint: _Joint, readings: Sequence[FittingReading]) -> FittingReading
         thread_angle=_surest_of([one.thread_angle for one in readings]),
         nose_half_angle=_surest_of([one.nose_half_angle for one in readings]),
         hand=hand,
-        misfit_p=0.0 if joint.is_apart else max(one.misfit_p for one in readings),
+        misfit_p=clean,
         traces=tuple(trace for one in readings for trace in one.traces),
         warnings=tuple(dict.fromkeys(told)),
     )

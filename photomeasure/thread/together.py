@@ -11,32 +11,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis
-from photomeasure.thread.bend import Lean, leaned
 from photomeasure.thread.budget import LIFT_U_MM, side_tilt_rad
-from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Play, Posture, Rest, solve
 from photomeasure.thread.values import Causes, Sizes, sizes
+from photomeasure.thread.views import Frame, View
 
 __all__ = [
     "Fit",
-    "Frame",
     "Shape",
     "Together",
-    "View",
     "said_by",
     "settled",
     "shown",
     "shown_u",
     "sized_on",
     "stand",
-    "views_of",
 ]
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 
-EDGE_U_MM, TILT_U_RAD = 0.025, 0.004  # of a clear edge; over rendered scenes kept for tuning
+EDGE_U_MM, TILT_U_RAD = 0.025, 0.006  # of a clear edge; over rendered scenes kept for tuning
 PITCH_U = 0.002  # of one photo's, by crests that blur and light move along the axis
 UNLIKELY = 1e-4  # of a posture's chance beside the likeliest: not tried
 STEP_MM, STEP_RAD = 0.2, 0.005
@@ -44,68 +39,6 @@ STEPS = 4
 STILL = 1e-3
 DISAGREED = 3.0  # of their uncertainty: one photo takes something else for what touches the paper
 SLIP = 2e-4  # likelihood of any axes in plan, where one of the photos shows its own wrongly
-OTHER_WAY: dict[Posture, Posture] = {
-    "tipped to low": "tipped to high",
-    "tipped to high": "tipped to low",
-    "leaning to low": "leaning to high",
-    "leaning to high": "leaning to low",
-}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class View:
-    """What one photo shows.
-
-    Attributes
-    ----------
-    seen : Seen
-    is_turned : bool
-        Its axis points against the first photo's.
-    leans : dict of Posture to Lean
-        In its own sense.
-    """
-
-    seen: Seen
-    is_turned: bool
-    leans: dict[Posture, Lean]
-
-    @property
-    def sign(self) -> int:
-        """Of its rises, in the common sense."""
-        return -1 if self.is_turned else 1
-
-    def posture(self, posture: Posture) -> Posture:
-        """Give a posture in this photo's own sense, or its own in the common one."""
-        return OTHER_WAY.get(posture, posture) if self.is_turned else posture
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Frame:
-    """The middle of the thread in plan, and the axis' heading, both roughly; fixed once taken."""
-
-    x_mm: float
-    y_mm: float
-    heading_rad: float
-
-    def axis(self, view: View, standing: Vector) -> Axis:
-        """Axis of height [mm] and rise [rad] there, in a photo's own sense."""
-        height, rise = standing
-        heading = self.heading_rad + np.pi * view.is_turned
-        return Axis(self.x_mm, self.y_mm, float(height), heading, view.sign * float(rise))
-
-    def standing(self, view: View, axis: Axis) -> Vector:
-        """Height over this place and rise of a photo's axis, in the common sense, (2,)."""
-        ahead = axis.direction[:2]
-        place = ahead @ (self.x_mm - axis.x_mm, self.y_mm - axis.y_mm) / (ahead @ ahead)
-        height = axis.height_mm + place * axis.direction[2]
-        return np.array([height, view.sign * axis.rise_rad])
-
-    def plan(self, view: View, axis: Axis) -> Vector:
-        """How far a photo's axis lies to the left of this place, and turned, (2,) [mm, rad]."""
-        heading = axis.heading_rad - np.pi * view.is_turned
-        turned = (heading - self.heading_rad + np.pi) % (2 * np.pi) - np.pi
-        left = np.array([-np.sin(self.heading_rad), np.cos(self.heading_rad)])
-        return np.array([left @ (axis.x_mm - self.x_mm, axis.y_mm - self.y_mm), turned])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -194,19 +127,6 @@ class Fit:
     misfit: Vector
 
 
-def views_of(seen: Sequence[Seen]) -> tuple[View, ...]:
-    """Compare the photos' axes with the first one's."""
-    first = seen[0].axis.direction
-    return tuple(
-        View(
-            one,
-            bool(one.axis.direction @ first < 0),
-            {posture: leaned(one, posture) for posture in one.chances},
-        )
-        for one in seen
-    )
-
-
 def settled(views: tuple[View, ...], causes: Causes) -> Together:
     """Find the common axis in the likeliest posture.
 
@@ -280,7 +200,22 @@ def said_by(
     posture: Posture,
     causes: Causes,
 ) -> Vector:
-    """Height and rise by a posture alone, the mean of the photos, (2,) [mm, rad]."""
+    """Height and rise by a posture alone, the mean of the photos.
+
+    Parameters
+    ----------
+    views : sequence of View
+    scenes : sequence of Scene
+        One a view; shifted ones tell what a source does.
+    frame : Frame
+    posture : Posture
+        In the first photo's sense.
+    causes : Causes
+
+    Returns
+    -------
+    (2,) [mm, rad]
+    """
     told = [
         frame.standing(view, _rest(view, scene, posture, causes).axis)
         for view, scene in zip(views, scenes, strict=True)
@@ -295,7 +230,20 @@ def sized_on(
     standing: Vector,
     causes: Causes,
 ) -> list[Sizes]:
-    """Sizes by each photo on an axis of this height and rise."""
+    """Sizes by each photo on an axis of this height and rise.
+
+    Parameters
+    ----------
+    views : sequence of View
+    scenes : sequence of Scene
+    frame : Frame
+    standing : (2,) [mm, rad]
+    causes : Causes
+
+    Returns
+    -------
+    list of Sizes
+    """
     plain = replace(causes, lift_mm=0.0, lean_rad=0.0)
     return [
         sizes(scene, view.seen.features, frame.axis(view, standing), "given", plain)
@@ -306,7 +254,21 @@ def sized_on(
 def stand(
     views: Sequence[View], frame: Frame, posture: Posture, said: Vector, causes: Causes
 ) -> Fit:
-    """Find height and rise, given those that a posture says (Gauss-Newton)."""
+    """Find height and rise, given those that a posture says (Gauss-Newton).
+
+    Parameters
+    ----------
+    views : sequence of View
+    frame : Frame
+    posture : Posture
+    said : (2,) [mm, rad]
+        By the posture alone.
+    causes : Causes
+
+    Returns
+    -------
+    Fit
+    """
     scenes = [view.seen.scene for view in views]
 
     def residuals(standing: Vector) -> Vector:
@@ -368,6 +330,12 @@ def _off(seen: Matrix, u: Matrix) -> Vector:
 def shown(views: Sequence[View], frame: Frame, sized: Sequence[Sizes]) -> Matrix:
     """What each photo shows on the common axis.
 
+    Parameters
+    ----------
+    views : sequence of View
+    frame : Frame
+    sized : sequence of Sizes
+
     Returns
     -------
     (V, 5)
@@ -383,7 +351,18 @@ def shown(views: Sequence[View], frame: Frame, sized: Sequence[Sizes]) -> Matrix
 
 
 def shown_u(view: View, best: Sizes) -> Vector:
-    """Uncertainty of what one photo shows, (5,), in the order of `shown`."""
+    """Uncertainty of what one photo shows.
+
+    Parameters
+    ----------
+    view : View
+    best : Sizes
+
+    Returns
+    -------
+    (5,)
+        In the order of `shown`.
+    """
     doubts = view.seen.doubts_mm[:: view.sign]
     length = float(np.ptp(best.rest.along_mm))
     places = [float(np.hypot(EDGE_U_MM, doubt)) for doubt in doubts]

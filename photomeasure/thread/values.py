@@ -16,7 +16,8 @@ Vector = NDArray[np.float64]
 END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
 # Of radius times lean: how far the round of a tipped end stands out; by scenes for tuning
 END_BULGE, END_BULGE_U = 0.6, 0.4
-PITCH_DRIFT = 0.0015  # of a side's pitch: light that changes along the part moves its crests
+PITCH_BY_DOUBT = 0.5  # of an edge's doubt, over the thread's length
+PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
 LAST_CREST = 0.5  # of a pitch: run-out seen as a crest, or a crest missed
 NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
 
@@ -143,7 +144,9 @@ def _pitch(features: Features, along_mm: Vector) -> tuple[float, float]:
         screw = np.column_stack([features.turn_numbers[side], np.ones(side.sum())])
         run, cover, _ = _least_squares(screw, along_mm[side])
         few = 1 + 2 / max(side.sum() - 2, 1)
-        found.append((abs(float(run[0])), few * cover[0, 0] + (PITCH_DRIFT * run[0]) ** 2))
+        doubt = features.doubts_mm[0 if sign > 0 else 1] / max(float(np.ptp(along_mm[side])), 1.0)
+        drift = np.hypot(PITCH_DRIFT, PITCH_BY_DOUBT * doubt) * run[0]
+        found.append((abs(float(run[0])), few * cover[0, 0] + drift**2))
     pitches, variances = np.array(found).T
     weights = 1 / variances
     return float(weights @ pitches / weights.sum()), float(weights.sum() ** -0.5)

@@ -1,0 +1,72 @@
+"""Several photos of one untouched fitting: sizes together, and what makes them fall apart."""
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from photomeasure.photo import Photo, load_photo
+from photomeasure.references.find import find_pieces
+from photomeasure.scene import BarReading
+from photomeasure.thread.fitting import FittingOptions, read_fitting
+from photomeasure.thread.reading import FittingReading
+from photomeasure.thread.several import MOVED, read_fittings
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+TRUTH = json.loads((SAMPLES / "fitting_metric.json").read_text("utf-8"))
+READ = TRUTH["print"]["bars"]
+OPTIONS = FittingOptions({"": BarReading(READ["x_read_mm"], READ["y_read_mm"])})
+
+
+@pytest.fixture(scope="module")
+def photos() -> list[Photo]:
+    names = ("fitting_metric", "fitting_metric_second")
+    return [load_photo(SAMPLES / f"{name}.jpg") for name in names]
+
+
+@pytest.fixture(scope="module")
+def pair(photos: list[Photo]) -> FittingReading:
+    return read_fittings(photos, [find_pieces(photo) for photo in photos], OPTIONS)
+
+
+def test_two_photos_hold_the_truth_in_a_narrower_band(
+    photos: list[Photo], pair: FittingReading
+) -> None:
+    alone = read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
+    for name, real in (
+        ("crest_diameter", TRUTH["truth"]["major_diameter"]),
+        ("pitch", TRUTH["truth"]["pitch"]),
+        ("across_flats", TRUTH["truth"]["across_flats"]),
+    ):
+        both, one = getattr(pair, name), getattr(alone, name)
+        assert abs(both.value - real) < 3 * both.u, name
+        assert name == "across_flats" or both.u < one.u, name
+    assert pair.hand == TRUTH["truth"]["hand"]
+    assert len(pair.traces) == 2
+    assert MOVED not in pair.warnings
+
+
+def test_what_the_photos_share_is_one_source(pair: FittingReading) -> None:
+    numbers = [pair.crest_diameter.number, pair.pitch.number]
+    tags = [{variable.tag for variable in number.derivatives} for number in numbers]
+    shared = {source.id for source in tags[0] & tags[1]}
+    assert {"print scale x", "print scale y", "axis height"} <= shared
+    edges = [source for source in tags[0] if source.id == "left edge"]
+    assert len({source.key for source in edges}) == 2  # one a photo
+
+
+def test_a_photo_that_shows_nothing_is_left_out_and_named(photos: list[Photo]) -> None:
+    grey, colour = photos[1].grey.copy(), photos[1].colour.copy()
+    px = find_pieces(photos[1])[0].corners_px
+    low, high = np.percentile(px, 20, axis=0).astype(int), np.percentile(px, 80, axis=0).astype(int)
+    for picture in (grey, colour):
+        picture[low[1] : high[1], low[0] : high[0]] = 255
+    covered = replace(photos[1], grey=grey, colour=colour)
+    reading = read_fittings(
+        [photos[0], covered], [find_pieces(photos[0]), find_pieces(covered)], OPTIONS
+    )
+    alone = read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
+    assert reading.crest_diameter.value == alone.crest_diameter.value
+    assert any(text.startswith("Left out:") for text in reading.warnings)
