@@ -2,6 +2,7 @@
 
 import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,17 +11,20 @@ from hypothesis import strategies as st
 
 from photomeasure.answers.advice import advice
 from photomeasure.answers.candidates import answer_line, if_print_is_true
-from photomeasure.answers.fitting import FittingAnswer
+from photomeasure.answers.fitting import FittingAnswer, fitting
 from photomeasure.answers.gauge import gauge_length_mm, moved_along
+from photomeasure.answers.options import PhotoOptions
 from photomeasure.answers.route import RouteAnswer
 from photomeasure.answers.wire import budget_json, shown
 from photomeasure.answers.words import band, band_inches, both_units
 from photomeasure.errors import BadJobError
+from photomeasure.photo import load_photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.reading import Bend
 from photomeasure.sizing.match import Candidate
 from photomeasure.thread.reading import FittingReading, SpannerSize
 
+SAMPLES = Path(__file__).parents[1] / "sample_images"
 SCALE = Source("print scale x", "print scale along x", "print", "sheet A4 99.9")
 EDGE = Source("edge bias", "edge of shiny metal", "photo", "0123")
 POSES = tuple(Source(f"sheet pose/{n}", "lens and pose", "photo", "0123") for n in (1, 2))
@@ -311,3 +315,12 @@ def test_an_unverified_print_is_never_sure() -> None:
     assert FittingAnswer.from_json(_answer().as_json()).line == "M18x1.5, sure"
     untold = {key: value for key, value in _answer().as_json().items() if key != "print_verified"}
     assert FittingAnswer.from_json(untold).line == line
+
+
+def test_what_the_machine_mostly_has_moves_the_odds() -> None:
+    photo = load_photo(SAMPLES / "fitting_inch.jpg")
+    odds = {}
+    for machine in ("metric", "inch"):
+        answer = fitting([photo], PhotoOptions(machine=machine))
+        odds[machine] = {one.designation: one.probability for one in answer.candidates}
+    assert odds["inch"]["9/16-18 UNF"] > odds["metric"].get("9/16-18 UNF", 0.0)

@@ -34,6 +34,7 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
 from photomeasure.sizing.match import Candidate, Match, ThreadReading, Verdict, match
+from photomeasure.sizing.zones import MACHINES
 from photomeasure.thread.fitting import FittingOptions
 from photomeasure.thread.reading import FittingReading, FittingTrace, Hand, SpannerSize
 from photomeasure.thread.several import read_fittings
@@ -207,10 +208,11 @@ def fitting(
     MeasuringError
         With what to do about it.
     """
-    said = FittingOptions((options or PhotoOptions()).bars, lies, spanner_mm)
+    common = options or PhotoOptions()
+    said = FittingOptions(common.bars, lies, spanner_mm)
     once = list({photo.key: photo for photo in photos}.values())
     reading = read_fittings(once, [find_pieces(photo) for photo in once], said)
-    return _answer(reading, match(_thread_reading(reading)))
+    return _answer(reading, match(_thread_reading(reading), MACHINES[common.machine]))
 
 
 def _thread_reading(reading: FittingReading) -> ThreadReading:

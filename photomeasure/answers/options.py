@@ -22,6 +22,9 @@ class PhotoOptions:
     ----------
     bars : mapping of str to BarReading
         By the print's kind or name, `EVERY_PRINT` for all; none: the print is unverified.
+    machine : str
+        What the machine mostly has, one of `MACHINES`.
     """
 
     bars: Mapping[str, BarReading] = field(default_factory=lambda: MappingProxyType({}))
+    machine: str = "any"

@@ -33,6 +33,7 @@ from photomeasure.port.reading import Hand, PortReading, PortTrace
 from photomeasure.port.several import read_ports
 from photomeasure.quantities import Quantity
 from photomeasure.sizing.match import Candidate, Match, Verdict
+from photomeasure.sizing.zones import MACHINES
 
 __all__ = ["PortAnswer", "port"]
 
@@ -188,9 +189,9 @@ def port(
     MeasuringError
         With what to do about it.
     """
-    asked = PortOptions(bars=(options or PhotoOptions()).bars, piece=piece)
-    reading = read_ports(photos, asked)
-    return _answer(reading, port_match(reading))
+    common = options or PhotoOptions()
+    reading = read_ports(photos, PortOptions(bars=common.bars, piece=piece))
+    return _answer(reading, port_match(reading, MACHINES[common.machine]))
 
 
 def _answer(reading: PortReading, found: Match) -> PortAnswer:

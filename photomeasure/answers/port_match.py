@@ -8,6 +8,7 @@ from photomeasure.port.reading import PortReading, Supposed
 from photomeasure.sizing.body import Body
 from photomeasure.sizing.match import Candidate, Match, ThreadReading, match
 from photomeasure.sizing.seating import SeatLook
+from photomeasure.sizing.zones import Prior
 from photomeasure.standards import seats_of
 from photomeasure.standards.looks import looks
 
@@ -17,12 +18,14 @@ HOUSED, CHAMFERED = 0.95, 0.02  # chances of an O-ring's housing that settle it
 HOUSING = SeatLook("chamfer for o-ring")
 
 
-def port_match(reading: PortReading) -> Match:
+def port_match(reading: PortReading, prior: Prior) -> Match:
     """Weigh the threads under either supposition of the taper, or by the bore alone.
 
     Parameters
     ----------
     reading : PortReading
+    prior : Prior
+        How common the threads are on such a machine.
 
     Returns
     -------
@@ -32,10 +35,11 @@ def port_match(reading: PortReading) -> Match:
     """
     if reading.supposed:
         first, second = (_thread_reading(reading, one) for one in reading.supposed)
-        found = match(first, other=(reading.supposed[1].chance, second))
+        found = match(first, prior, other=(reading.supposed[1].chance, second))
     else:
         bore = reading.bore_diameter.number
-        found = match(ThreadReading("internal", bore, 0.0, None, None, body=_body(reading)))
+        alone = ThreadReading("internal", bore, 0.0, None, None, body=_body(reading))
+        found = match(alone, prior)
     is_named = found.verdict == "identified" and reading.pitch is not None
     return replace(
         found,

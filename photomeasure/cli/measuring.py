@@ -1,5 +1,6 @@
 """`photomeasure fitting`, `port`, `route` and `camera`: questions asked of photos."""
 
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import cast, get_args
@@ -16,7 +17,15 @@ from photomeasure.answers.port_picture import port_picture
 from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.answers.route_space import route_in_space
 from photomeasure.answers.space_pictures import write_space_pictures
-from photomeasure.cli.params import LENGTH, MARK, POINT, SIDE, Length, json_option
+from photomeasure.cli.params import (
+    LENGTH,
+    MARK,
+    POINT,
+    SIDE,
+    Length,
+    json_option,
+    machine_option,
+)
 from photomeasure.cli.report import say
 from photomeasure.cli.shared import PhotoArguments, photo_command
 from photomeasure.photo import LensProfile, Photo, load_photo
@@ -36,13 +45,17 @@ __all__ = ["camera_command", "fitting_command", "port_command", "route_command"]
     show_default=True,
     help="What touches the paper, as you see it: thread, hexagon or both.",
 )
-def fitting_command(*, given: PhotoArguments, spanner: Length | None, lies: Lies) -> None:
+@machine_option
+def fitting_command(
+    *, given: PhotoArguments, spanner: Length | None, lies: Lies, machine: str
+) -> None:
     """Measure a male thread lying on the sheet, and name it.
 
     One photo, or several of the same fitting left untouched.
     """
     photos = _photos(given)
-    answer = fitting(photos, given.options, lies=lies, spanner_mm=spanner.mm if spanner else None)
+    options = replace(given.options, machine=machine)
+    answer = fitting(photos, options, lies=lies, spanner_mm=spanner.mm if spanner else None)
     pictures = _draw_fitting(photos, answer, given.out)
     say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
 
@@ -62,10 +75,11 @@ def _draw_fitting(photos: list[Photo], answer: FittingAnswer, out: Path | None) 
 @click.command("port")
 @photo_command
 @click.option("--piece", help="The name of the collar to use, if several are seen.")
-def port_command(*, given: PhotoArguments, piece: str | None) -> None:
+@machine_option
+def port_command(*, given: PhotoArguments, piece: str | None, machine: str) -> None:
     """Measure a female port through the collar stuck round it, and name it."""
     photos = _photos(given)
-    answer = port(photos, given.options, piece=piece)
+    answer = port(photos, replace(given.options, machine=machine), piece=piece)
     pictures = _draw_port(photos, answer, given.out)
     say(answer.as_json(), [*answer.lines(), *pictures], as_json=given.as_json)
 

@@ -9,8 +9,20 @@ import click
 from photomeasure.errors import UsageError
 from photomeasure.quantities import parse_length_mm, parse_pitch_mm
 from photomeasure.route.space.reading import Mark
+from photomeasure.sizing.zones import MACHINES
 
-__all__ = ["BAR", "LENGTH", "MARK", "PITCH", "POINT", "SIDE", "BarOption", "Length", "json_option"]
+__all__ = [
+    "BAR",
+    "LENGTH",
+    "MARK",
+    "PITCH",
+    "POINT",
+    "SIDE",
+    "BarOption",
+    "Length",
+    "json_option",
+    "machine_option",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,3 +114,11 @@ POINT = _PointType()
 SIDE = _SideType()
 MARK = _MarkType()
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
+
+machine_option = click.option(
+    "--machine",
+    type=click.Choice(tuple(MACHINES)),
+    default="any",
+    show_default=True,
+    help="What the machine mostly has; the other kind counts as rarer.",
+)

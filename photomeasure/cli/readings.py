@@ -6,11 +6,11 @@ import click
 
 from photomeasure.answers.caliper import CaliperReadings, Span, caliper, caliper_lines
 from photomeasure.answers.seat_guide import look_of
-from photomeasure.cli.params import LENGTH, PITCH, Length, json_option
+from photomeasure.cli.params import LENGTH, PITCH, Length, json_option, machine_option
 from photomeasure.cli.report import say
 from photomeasure.errors import UsageError
 from photomeasure.sizing.seating import SeatLook
-from photomeasure.sizing.zones import MACHINES, Member
+from photomeasure.sizing.zones import Member
 
 __all__ = ["caliper_command"]
 
@@ -29,12 +29,7 @@ __all__ = ["caliper_command"]
 @click.option("--resolution", type=LENGTH, help="The caliper's step (0.01mm unless told).")
 @click.option("--photo", type=click.Path(path_type=Path), help="A saved answer.")
 @click.option("--seen", help="Where it seals, as PLACE or PLACE: FORM (see the seat guide).")
-@click.option(
-    "--machine",
-    type=click.Choice(tuple(MACHINES)),
-    default="any",
-    help="What the machine mostly has; the other kind counts as rarer.",
-)
+@machine_option
 @json_option
 def caliper_command(  # noqa: PLR0913  # click hands over one argument for every option
     *,
