@@ -197,6 +197,7 @@ def route(
         raise refusals[0][1]
     told = [text for photo in photos for text in photo.warnings]
     told += [f"{photo.name} is not used: {error.message}" for photo, error in refusals]
+    told += [text for text in [scenes[0].scale.caution] if text]
     return _answer(_joined(readings), told)
 
 
