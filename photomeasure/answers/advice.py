@@ -8,14 +8,16 @@ WORTH_SAYING = 0.4  # of the variance; below it no single cause rules
 
 _MORE_PRINT = "Let more of the print show on all sides, and lean the phone a little sideways."
 _NEARER = "Come nearer, in soft light without flash; wipe the part clean."
+_EVENLY = "Light it evenly from all sides: an edge is lost in shade or glare."
 _SECOND = "Add a photo from the part's other side, and touch nothing in between."
 _ORDERS = (
     ("print scale", "Measure both check bars of the print with a caliper and give the readings."),
     ("sheet pose", _MORE_PRINT),
     ("axis height", _SECOND),
     ("axis lean", _SECOND),
-    ("left edge", _SECOND),
-    ("right edge", _SECOND),
+    ("left edge", _EVENLY),
+    ("right edge", _EVENLY),
+    ("light round the wall", _EVENLY),
     ("posture", "Lay the part so that it rests on a whole flat of its hexagon."),
     ("hexagon", "Lay the part so that it rests on a whole flat of its hexagon."),
     ("shade", _NEARER),
