@@ -18,7 +18,7 @@ from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.turns import BINS, Followed, Turn
 from photomeasure.thread.waves import PITCHES_MM
 
-__all__ = ["face_sides"]
+__all__ = ["face_sides", "striped_places"]
 
 Vector = NDArray[np.float64]  # (N,)
 Image = NDArray[np.float64]  # (bands, columns)
@@ -76,8 +76,7 @@ def face_sides(photo: Photo, scene: Scene, seen: Outline) -> tuple[Followed, Fol
     (left, right) or None
         None if no straight stretch shows stripes.
     """
-    striped = [(barrel, *_stripes(photo, scene, seen, barrel)) for barrel in _barrels(seen)]
-    threads = [one for one in striped if one[2] > LEAST_SHARE]
+    threads = _threads(photo, scene, seen)
     if not threads:
         return None
 
@@ -89,6 +88,17 @@ def face_sides(photo: Photo, scene: Scene, seen: Outline) -> tuple[Followed, Fol
     barrel, pitch, _ = max(threads, key=aimed_share)
     left, right = (_laid(side, barrel, pitch) for side in (seen.left, seen.right))
     return left, right
+
+
+def striped_places(photo: Photo, scene: Scene, seen: Outline) -> list[tuple[float, float]]:
+    """Stretches whose faces show a thread's stripes, from and to along the axis [mm]."""
+    return [(one.from_mm, one.to_mm) for one, _, _ in _threads(photo, scene, seen)]
+
+
+def _threads(photo: Photo, scene: Scene, seen: Outline) -> list[tuple[Barrel, float, float]]:
+    """Straight stretches with stripes, their pitch, and the share that it explains."""
+    striped = [(barrel, *_stripes(photo, scene, seen, barrel)) for barrel in _barrels(seen)]
+    return [one for one in striped if one[2] > LEAST_SHARE]
 
 
 def _barrels(seen: Outline) -> list[Barrel]:

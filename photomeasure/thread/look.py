@@ -13,7 +13,7 @@ from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, contour_points
 from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
-from photomeasure.thread.face import face_sides
+from photomeasure.thread.face import face_sides, striped_places
 from photomeasure.thread.hexagon import hexagon_edges
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import Likeness, mirrored
@@ -45,7 +45,7 @@ COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
 AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
 CLEARLY_MM = 6.0  # by so much more the part's other end lies off it
-HEXAGON_SHARE, LEAST_END_MM = 0.93, 5.0  # of the outline's width; an end that could bear a thread
+SURELY_AIMED_MM = 6.0  # from the middle: any other thread is clearly farther
 NEARER_MM = 8.0  # of two threads the one meant lies nearer to the middle by so much
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
@@ -76,6 +76,8 @@ class Seen:
         The likeliest.
     chances, gravity : dict of Posture to float
         By all that the photo shows, and by the part's middle alone.
+    is_aimed_at : bool
+        The thread lies about the photo's middle, as one that is meant does, and no other.
     bent_rise_rad : float or None
         The axis' rise by the bend of the crest lines, where they show it.
     """
@@ -89,20 +91,13 @@ class Seen:
     posture: Posture
     chances: dict[Posture, float]
     gravity: dict[Posture, float]
+    is_aimed_at: bool = True
     bent_rise_rad: float | None = None
 
     @property
     def doubts_mm(self) -> tuple[float, float]:
         """How clear the edges are, left and right."""
         return self.features.doubts_mm
-
-    @property
-    def is_aimed_at(self) -> bool:
-        """Whether the thread lies about the photo's middle, as one that is meant, and no other."""
-        off = _off_aim_mm(self.outline, self.turns.turns)
-        return (
-            off < AIMED_MM and _other_end_off_mm(self.outline, self.turns.turns) > off + CLEARLY_MM
-        )
 
 
 def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
@@ -156,19 +151,18 @@ def _off_aim_mm(seen: Outline, turns: Sequence[Turn]) -> float:
     return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm)
 
 
-def _other_end_off_mm(seen: Outline, turns: Sequence[Turn]) -> float:
-    """How far from the photo's middle the end beyond the hexagon lies; inf where none is meant."""
-    along = np.concatenate([side.along_mm for side in (seen.left, seen.right)])
-    off = np.concatenate([side.off_mm for side in (seen.left, seen.right)])
-    crest = max(turn.off_mm for turn in turns)
-    widest = HEXAGON_SHARE * float(np.percentile(off, 99))
-    if widest < crest or np.isfinite(seen.stretch_mm).any():
-        return np.inf
-    first, last = np.percentile(along[off > widest], (2, 98))
-    low, high = np.percentile(along, (1, 99))
-    is_high = float(np.mean([turn.along_mm for turn in turns])) > (first + last) / 2
-    begin, end = (low, first) if is_high else (last, high)
-    return abs(float(begin + end) / 2 - seen.aim_mm) if end - begin > LEAST_END_MM else np.inf
+def _has_rival(photo: Photo, scene: Scene, seen: Outline, turns: Sequence[Turn]) -> bool:
+    """Whether another thread lies about as near to the photo's middle as the one read."""
+    off = _off_aim_mm(seen, turns)
+    if off < SURELY_AIMED_MM or np.isfinite(seen.stretch_mm).any():
+        return False
+    own = [turn.along_mm for turn in turns]
+    others = [
+        (first + last) / 2
+        for first, last in striped_places(photo, scene, seen)
+        if last < min(own) or first > max(own)
+    ]
+    return any(abs(other - seen.aim_mm) < off + CLEARLY_MM for other in others)
 
 
 def _meant(
@@ -230,6 +224,8 @@ def _seen(
         weights.likeliest,
         weights.chances,
         weights.gravity,
+        is_aimed_at=_off_aim_mm(seen, turns.turns) < AIMED_MM
+        and not _has_rival(photo, scene, seen, turns.turns),
     )
 
 
