@@ -9,6 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.edges import LEVELS_BLURS, cheapest_path, half_levels
 from photomeasure.thread.axis import Axis
+from photomeasure.thread.paper import UNKNOWN_SHARE
 from photomeasure.thread.strip import Strip
 
 __all__ = ["Guide", "Outline", "Side", "edge_strength", "outline", "traced_points"]
@@ -208,7 +209,9 @@ def _side(strip: Strip, strength: Image, blur_px: float, which: tuple[int, Guide
         price += _strayed(strip, guide)
     rows = cheapest_path(price, STEEPEST, STEP_TOLL)
     rows = len(strip.off_mm) - 1 - rows if sign > 0 else rows
-    seen = strength[rows, np.arange(len(rows))] > LEAST_EDGE
+    columns = np.arange(len(rows))
+    on_bed = np.abs(strip.bare[rows, columns] - UNKNOWN_SHARE) > 1e-4
+    seen = (strength[rows, columns] > LEAST_EDGE) & on_bed
     points = _refined(strip.light, rows, seen, blur_px)
     place = strip.along_mm[0] + pixel * points[:, 0]
     distance = sign * (strip.off_mm[0] + pixel * points[:, 1])

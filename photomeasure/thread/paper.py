@@ -18,7 +18,7 @@ from photomeasure.references.prints import Bed, FoundPiece
 from photomeasure.references.speckle import CELL_MM
 from photomeasure.scene import Scene
 
-__all__ = ["OpenPaper", "open_paper", "page_on_sheet"]
+__all__ = ["UNKNOWN_SHARE", "OpenPaper", "open_paper", "page_on_sheet"]
 
 Image = NDArray[np.float32]
 Points2 = NDArray[np.float64]  # (N, 2)
@@ -32,6 +32,7 @@ DARK = 0.004  # of full light: below it colour is noise
 LEAST_FIT = 0.3  # correlation squared with the dots on bare paper
 FULL_SHARE = 0.7  # of bare paper's fit: within a window of brass it falls early, of grey metal late
 BARE_SHARE = 75  # percentile of the fit taken as that of bare paper
+UNKNOWN_SHARE = 0.5  # off the bed
 REMAP_ROW = 1024  # one picture row of cv2.remap holds fewer than 32768 points
 
 
@@ -54,7 +55,7 @@ class OpenPaper:
     step_mm: NDArray[np.float64]
 
     def at(self, points_mm: Points2) -> Image:
-        """Share at points of the paper, (N,); 0.5 beyond the dots."""
+        """Share at points of the paper, (N,); `UNKNOWN_SHARE` beyond the dots."""
         places = ((points_mm - self.origin_mm) / self.step_mm).astype(np.float32)
         filled = np.zeros((-len(places) % REMAP_ROW, 2), np.float32)
         grid = np.concatenate([places, filled]).reshape(-1, REMAP_ROW, 2)
@@ -64,7 +65,7 @@ class OpenPaper:
             np.ascontiguousarray(grid[..., 1]),
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT,
-            borderValue=0.5,
+            borderValue=UNKNOWN_SHARE,
         )
         return np.asarray(found.ravel()[: len(places)], np.float32)
 
