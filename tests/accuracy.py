@@ -6,6 +6,7 @@ reads every `fitting_*.json` and `route_*.json` in each DIR (the truths that
 `python -m tests.rendering` puts beside its pictures, one or two a fitting), with the bar readings
 given there, and prints a table of each kind.
 With `--spanner` and `--lies` the spanner that fits, and how the part lies, are said too.
+`--plot=FILE.png` draws the fittings' errors against the tilt of their axes.
 """
 
 import json
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 
 from photomeasure.answers.candidates import Candidate
@@ -26,6 +28,7 @@ from photomeasure.quantities import Quantity
 from photomeasure.scene import BarReading
 from tests.route.accuracy import route_outcome, route_table
 from tests.thread.accuracy import Beside, beside, beside_table
+from tests.thread.residuals import Residual, residual_plot
 
 UNLIKELY = 0.025
 
@@ -134,10 +137,13 @@ def main(arguments: list[str]) -> None:
     """Print a line a scene, then the tables."""
     folders = [one for one in arguments if not one.startswith("--")]
     said_too = [one for one in arguments if one.startswith("--")]
+    plots = [one.partition("=")[2] for one in said_too if one.startswith("--plot=")]
     fittings, routes = [], []
+    residuals: list[Residual] = []
     for truth in sorted(path for folder in folders for path in Path(folder).glob("*.json")):
         if truth.stem.startswith("fitting_"):
             fittings.append(outcome(truth, said_too))
+            residuals += _residuals(fittings[-1], json.loads(truth.read_text("utf-8")))
             print(fittings[-1], flush=True)
         elif truth.stem.startswith("route_"):
             routes.append(route_outcome(truth.with_suffix(".jpg")))
@@ -147,8 +153,28 @@ def main(arguments: list[str]) -> None:
     if fittings:
         print(fitting_table(fittings))
         print(beside_table([one.beside for one in fittings if one.beside]))
+    for file in plots:
+        cv2.imwrite(file, residual_plot(residuals))
     if routes:
         print(route_table(routes))
+
+
+def _residuals(one: Outcome, truth: dict[str, Any]) -> list[Residual]:
+    """Nothing, or one row of the plot."""
+    figures = (one.diameter_error_mm, one.diameter_u_mm, one.pitch_error, one.pitch_u)
+    if None in figures:
+        return []
+    error_mm, u_mm, pitch, pitch_u = (float(figure or 0.0) for figure in figures)
+    return [
+        Residual(
+            abs(truth["rest"]["axis_tilt_deg"]),
+            bool(truth["truth"]["taper_half_angle"]),
+            error_mm,
+            u_mm,
+            100 * pitch,
+            100 * pitch_u,
+        )
+    ]
 
 
 if __name__ == "__main__":
