@@ -90,9 +90,10 @@ class Seat:
 
     @property
     def name(self) -> str:
-        """In one line, as an answer lists it."""
+        """In one line, as an answer lists it; what no second source confirmed says so."""
         size = f", {self.size}" if self.size else ""
-        return f"{self.seat} ({self.standard}{size})"
+        doubt = "; not confirmed" if self.checked == "memory" else ""
+        return f"{self.seat} ({self.standard}{size}{doubt})"
 
 
 @dataclass(frozen=True, slots=True)

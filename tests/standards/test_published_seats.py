@@ -45,3 +45,9 @@ def test_the_two_flares_share_threads_on_the_published_sizes_alone() -> None:
         if sizes["37° flare"].get(size) == designation
     }
     assert shared == {"dash 2", "dash 3", "dash 4", "dash 5", "dash 8", "dash 10"}
+
+
+def test_a_seat_that_nothing_confirms_says_so_in_its_name() -> None:
+    doubted = [seat for seat in seats() if seat.checked == "memory"]
+    assert all(seat.name.endswith("; not confirmed)") for seat in doubted)
+    assert not any("not confirmed" in seat.name for seat in seats() if seat not in doubted)
