@@ -42,7 +42,7 @@ from photomeasure.thread.together import (
     stand,
 )
 from photomeasure.thread.values import NAMES, Causes, Sizes
-from photomeasure.thread.views import View, views_of
+from photomeasure.thread.views import View, shared_postures, views_of
 
 __all__ = ["read_fittings"]
 
@@ -78,14 +78,14 @@ class _Joint:
 
     def sizes(self, every: Sequence[Sizes], nudges: Matrix | None = None) -> Vector:
         """Sizes of all photos together: the cone by their edges, the rest by their weights."""
-        shape = self.together.shape(every, nudges)
+        radius, rise = self.together.cone(every, nudges)
         vector = (self.weights * [one.vector for one in every]).sum(axis=0)
-        slope = shape.slope * every[0].from_end
+        slope = rise * every[0].from_end
         depth = float(np.mean([-one.end_mm for one in every]))
         place = float(np.mean([one.middle_mm for one in every]))
-        vector[0] = 2 * (shape.radius_mm + slope * (place - depth))
+        vector[0] = 2 * (radius + slope * (place - depth))
         vector[2] = np.degrees(np.arctan(slope))
-        vector[4] = 2 * (shape.radius_mm - slope * depth)
+        vector[4] = 2 * (radius - slope * depth)
         return np.asarray(vector)
 
     @property
@@ -132,7 +132,10 @@ def read_fittings(
     shown = [(one.photo, pieces[photos.index(one.photo)]) for one in seen]
     if len(seen) == 1:
         return _alone(shown, options, told)
-    joint = _joint(seen, options.spanner_mm, told)
+    views = views_of(seen)
+    if not shared_postures(views):
+        return _alone(shown, options, (*told, MOVED))
+    joint = _joint(views, options.spanner_mm, told)
     if _is_moved(joint.together):
         return _alone(shown, options, (*told, MOVED))
     if joint.is_apart:
@@ -159,19 +162,22 @@ def _seen(
             told += said
     if not seen:
         raise refused[0]
-    with_hexagon = [one for one in seen if one.features.has_hexagon]
+    with_hexagon = [one for one in seen if one.features.has_hexagon] or seen
     told += [f"Left out: {error.message}" for error in refused]
-    return with_hexagon or seen, tuple(dict.fromkeys(told))
+    bare = [one.photo.name for one in seen if one not in with_hexagon]
+    told += [f"Left out: {name} shows no hexagon, the others do." for name in bare]
+    return with_hexagon, tuple(dict.fromkeys(told))
 
 
-def _joint(seen: Sequence[Seen], spanner_mm: float | None, warnings: tuple[str, ...]) -> _Joint:
-    rough = settled(views_of(seen), Causes())
-    sized = zip(rough.views, _sized(rough, Causes()), strict=True)
+def _joint(views: tuple[View, ...], spanner_mm: float | None, warnings: tuple[str, ...]) -> _Joint:
+    seen = [view.seen for view in views]
+    rough = settled(views, Causes())
+    sized = zip(views, _sized(rough, Causes()), strict=True)
     flats = [one.rest.across_flats_mm for view, one in sized if view in rough.tellers]
     seen_mm = [one for one in flats if one is not None]
     flats_mm = float(np.mean(seen_mm)) if seen_mm else None
     knowns = snapped(flats_mm, scale_u(seen[0]), spanner_mm, warnings)
-    together = settled(rough.views, knowns.causes)
+    together = settled(views, knowns.causes)
     best = _sized(together, knowns.causes)
     own = [own_parts(_shown(one, sized)) for one, sized in zip(seen, best, strict=True)]
     variance = np.array([FLOORS**2 + sum(part**2 for part in one.values()) for one in own])
@@ -232,8 +238,9 @@ def _parts(joint: _Joint) -> dict[Source, Vector]:
     together = joint.together
     views = together.views
     pixels = [view.seen.outline.pixel_mm for view in views]
+    slopes = _slopes(joint)
     doubted = Doubted(
-        change=_change(joint),
+        change=_change(joint, slopes),
         causes=joint.knowns.causes,
         sources=views[0].seen.scene.sources,
         posture=together.posture,
@@ -250,12 +257,12 @@ def _parts(joint: _Joint) -> dict[Source, Vector]:
         loss_u_mm=_mean_loss_mm(joint)[1],
     )
     gap = Source("photos apart", "how far the photos differ", "photo", doubted.key)
-    return parts(doubted) | _by_edges(joint) | {gap: joint.apart}
+    return parts(doubted) | _by_edges(joint, slopes) | {gap: joint.apart}
 
 
-def _change(joint: _Joint) -> Change:
+def _change(joint: _Joint, slopes: Matrix) -> Change:
     """Change of the sizes with the world; the posture is solved anew where it may matter."""
-    together, base, slopes = joint.together, joint.vector, _slopes(joint)
+    together, base = joint.together, joint.vector
     views, frame = together.views, together.frame
     scenes = [view.seen.scene for view in views]
     tellers = [views.index(view) for view in together.tellers]
@@ -289,9 +296,9 @@ def _slopes(joint: _Joint) -> Matrix:
     return np.asarray((np.array(moved) - joint.vector).T / STEP)
 
 
-def _by_edges(joint: _Joint) -> dict[Source, Vector]:
+def _by_edges(joint: _Joint, slopes: Matrix) -> dict[Source, Vector]:
     """How an edge that one photo shows wrongly moves the sizes, also by the common axis."""
-    together, slopes, base = joint.together, _slopes(joint), joint.vector
+    together, base = joint.together, joint.vector
     found = {}
     for index, view in enumerate(together.views):
         u = shown_u(view, joint.best[index])

@@ -14,11 +14,10 @@ from photomeasure.scene import Scene
 from photomeasure.thread.budget import LIFT_U_MM, side_tilt_rad
 from photomeasure.thread.rest import Play, Posture, Rest, solve
 from photomeasure.thread.values import Causes, Sizes, sizes
-from photomeasure.thread.views import Frame, View
+from photomeasure.thread.views import Frame, View, shared_postures
 
 __all__ = [
     "Fit",
-    "Shape",
     "Together",
     "said_by",
     "settled",
@@ -39,24 +38,6 @@ STEPS = 4
 STILL = 1e-3
 DISAGREED = 3.0  # of their uncertainty: one photo takes something else for what touches the paper
 SLIP = 2e-4  # likelihood of any axes in plan, where one of the photos shows its own wrongly
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shape:
-    """The crests' cone in the common frame.
-
-    Attributes
-    ----------
-    left_mm, turned_rad : float
-        Of its axis in plan.
-    radius_mm, slope : float
-        In the thread's middle, and its rise along the axis.
-    """
-
-    left_mm: float
-    turned_rad: float
-    radius_mm: float
-    slope: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,13 +89,13 @@ class Together:
         pull = _residuals(self.views, self.frame, lifted, sized, (self.posture, nudges))
         return np.asarray(-self.gain @ (pull - self.misfit))
 
-    def shape(self, sized: Sequence[Sizes], nudges: Matrix | None = None) -> Shape:
-        """Give the cone that agrees best with all photos on an axis."""
+    def cone(self, sized: Sequence[Sizes], nudges: Matrix | None = None) -> tuple[float, float]:
+        """Radius [mm] in the thread's middle, and its rise along the axis, by all photos."""
         seen = shown(self.views, self.frame, sized) + (0 if nudges is None else nudges)
         u = np.array([shown_u(view, one) for view, one in zip(self.views, sized, strict=True)])
-        left, radius = _fitted(seen[:, :2], u[:, :2])
-        turned, slope = _fitted(seen[:, 2:4], u[:, 2:4])
-        return Shape(left, turned, radius, slope)
+        _, radius = _fitted(seen[:, :2], u[:, :2])
+        _, slope = _fitted(seen[:, 2:4], u[:, 2:4])
+        return radius, slope
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,6 +114,7 @@ def settled(views: tuple[View, ...], causes: Causes) -> Together:
     Parameters
     ----------
     views : tuple of View
+        That share a posture.
     causes : Causes
 
     Returns
@@ -140,10 +122,8 @@ def settled(views: tuple[View, ...], causes: Causes) -> Together:
     Together
     """
     frame = _frame(views, causes)
-    sets = [{view.posture(one) for one in view.seen.chances} for view in views]
-    shared = set.intersection(*sets)
-    weight = {one: _chance(views, one) for one in shared}
-    worth = [one for one in shared if weight[one] > UNLIKELY * max(weight.values())]
+    weight = {one: _chance(views, one) for one in shared_postures(views)}
+    worth = [one for one in weight if weight[one] > UNLIKELY * max(weight.values())]
     tried = {one: _likeliest(views, frame, one, causes) for one in worth}
     chances = {one: weight[one] * likely for one, (_, _, likely) in tried.items()}
     total = sum(chances.values())

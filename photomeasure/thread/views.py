@@ -11,7 +11,7 @@ from photomeasure.thread.bend import Lean, leaned
 from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Posture
 
-__all__ = ["Frame", "View", "views_of"]
+__all__ = ["Frame", "View", "shared_postures", "views_of"]
 
 Vector = NDArray[np.float64]
 
@@ -90,3 +90,8 @@ def views_of(seen: Sequence[Seen]) -> tuple[View, ...]:
         )
         for one in seen
     )
+
+
+def shared_postures(views: Sequence[View]) -> set[Posture]:
+    """Postures, in the common sense, that every photo allows."""
+    return set.intersection(*({view.posture(one) for one in view.seen.chances} for view in views))

@@ -87,6 +87,6 @@ def test_a_faint_side_is_outvoted_by_three_clear_ones() -> None:
     scenes = [faint.scene, clear.scene]
     sized = sized_on(found.views, scenes, found.frame, found.standing, Causes())
     alone = [2 * row[:2].mean() for row in shown(found.views, found.frame, sized)]
-    together = 2 * found.shape(sized).radius_mm
+    together = 2 * found.cone(sized)[0]
     assert abs(alone[0] - 2 * RADIUS_MM) > 0.2
     assert abs(together - 2 * RADIUS_MM) < 0.08
