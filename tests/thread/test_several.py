@@ -10,6 +10,7 @@ import pytest
 from photomeasure.photo import Photo, load_photo
 from photomeasure.references.find import find_pieces
 from photomeasure.scene import BarReading
+from photomeasure.thread import several
 from photomeasure.thread.fitting import FittingOptions, read_fitting
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.several import MOVED, read_fittings
@@ -70,3 +71,12 @@ def test_a_photo_that_shows_nothing_is_left_out_and_named(photos: list[Photo]) -
     alone = read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
     assert reading.crest_diameter.value == alone.crest_diameter.value
     assert any(text.startswith("Left out:") for text in reading.warnings)
+
+
+def test_a_pair_without_a_common_posture_is_read_singly(
+    photos: list[Photo], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(several, "shared_postures", lambda views: set())
+    reading = read_fittings(photos, [find_pieces(photo) for photo in photos], OPTIONS)
+    assert MOVED in reading.warnings
+    assert len(reading.traces) == 1
