@@ -15,8 +15,10 @@ __all__ = ["MARGIN_MM", "draw_bench_page", "page_foot"]
 MARGIN_MM = 12.0
 _TITLES = {
     "before": "Before anything is opened",
+    "weld": "Weld the end to the tube",
     "cut": "Cut",
     "assemble": "Make up the ends",
+    "prove": "Prove it, off the machine",
     "fit": "Fit",
     "test": "Test",
 }

@@ -14,7 +14,7 @@ from photomeasure.answers.wire import (
 from photomeasure.job.folder import shelf_of
 from photomeasure.job.model import Job
 from photomeasure.quantities import Quantity
-from photomeasure.sizing.assembly import NO_ADAPTER, Step, steps
+from photomeasure.sizing.assembly import Step, steps
 from photomeasure.sizing.checks import Check, headline, missing, open_count
 from photomeasure.sizing.clocking import setting_check
 from photomeasure.sizing.connection import Connection
@@ -43,9 +43,10 @@ from photomeasure.sizing.parts import (
 )
 from photomeasure.sizing.path import path_checks
 from photomeasure.sizing.ports import join, port_checks, refuse_other_systems
+from photomeasure.sizing.sense import claim_check, size_check
 from photomeasure.sizing.shelf import Adapter
 from photomeasure.sizing.torque import torque_check
-from photomeasure.sizing.tube import tube_checks
+from photomeasure.sizing.tube import NO_ADAPTER, tube_checks
 from photomeasure.sizing.ways import Way, ways
 
 __all__ = ["CutPlan", "plan_cut", "plan_entries"]
@@ -174,6 +175,7 @@ def plan_entries(
         If a stored answer contradicts itself.
     """
     standard = from_standard(job.hose)
+    claims = claim_check(job.hose)
     job = _with_both_ends(job).model_copy(update={"hose": standard.hose})
     refuse_other_systems(job)
     lengths = cut_lengths(job, rng)
@@ -184,19 +186,10 @@ def plan_entries(
         *port_checks(job),
         joined.check,
         *reach_checks,
-        *metal_checks(job, joined.connection),
-        *torque_check(job, joined.connection),
-        *tube_checks(job),
-        *hose_checks(job),
-        flow_check(job.line, job.hose, job.route),
-        *ends_check(job, search),
-        *setting_check(job),
-        *path_checks(job),
-        *convention_checks(job),
-        _terms_complete(lengths),
-        too_little(job, lengths),
-        too_long(lengths),
-        *_clocking_check(clocking_words(job, lengths)),
+        *_part_checks(job, joined.connection),
+        *claims,
+        *_lie_checks(job, search),
+        *_cut_checks(job, lengths),
     )
     return CutPlan(
         lengths=lengths,
@@ -215,6 +208,34 @@ def plan_entries(
         no_adapter=NO_ADAPTER if joined.check.ok is False else (),
         hose_from_standard=standard.filled,
         warnings=(*_warnings(job), *standard.notes),
+    )
+
+
+def _part_checks(job: JobEntries, connection: Connection | None) -> tuple[Check, ...]:
+    """Check adapters, tube and hose: what they are made of, and what they carry."""
+    return (
+        *metal_checks(job, connection),
+        *torque_check(job, connection),
+        *tube_checks(job),
+        size_check(job.hose, connection.dash if connection else None),
+        *hose_checks(job, connection),
+        flow_check(job.line, job.hose, job.route),
+    )
+
+
+def _lie_checks(job: JobEntries, search: EndsSearch) -> tuple[Check, ...]:
+    """Check how the hose lies between its ends."""
+    return (*ends_check(job, search), *setting_check(job), *path_checks(job))
+
+
+def _cut_checks(job: JobEntries, lengths: CutLengths) -> tuple[Check, ...]:
+    """Check the cut's terms, and the cut against the room there is."""
+    return (
+        *convention_checks(job),
+        _terms_complete(lengths),
+        too_little(job, lengths),
+        too_long(lengths),
+        *_clocking_check(clocking_words(job, lengths)),
     )
 
 

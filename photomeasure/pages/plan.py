@@ -10,7 +10,7 @@ from photomeasure.job.units import sixteenths
 from photomeasure.pages import _bench, _frame, _show
 from photomeasure.pages._places import lacks
 from photomeasure.pages._words import say
-from photomeasure.sizing.assembly import saw_mark_mm
+from photomeasure.sizing.assembly import CAUTIONS, saw_mark_mm
 
 MARKS = {
     True: f":material/check_circle: {say('plan.done')}",
@@ -67,6 +67,14 @@ with _frame.bench_page("plan") as job:
                 )
             )
             st.markdown(_bench.in_units(plan.costs.words, mark))
+    with st.expander(say("plan.slip")):
+        told = "\n".join(f"- {what}: **{text}**" for what, text in plan.order_slip)
+        st.markdown(_bench.in_units(told, mark))
+    if plan.no_adapter:
+        with st.expander(say("plan.no_adapter")):
+            st.markdown("\n".join(f"1. {words}" for words in plan.no_adapter))
+    with st.expander(say("plan.cautions")):
+        st.markdown("\n".join(f"- {words}" for words in CAUTIONS))
     with st.expander(say("plan.steps")):
         st.markdown("\n".join(f"1. {_bench.in_units(step.text, mark)}" for step in plan.steps))
     _show.warnings(plan.warnings)

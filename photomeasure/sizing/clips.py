@@ -8,7 +8,9 @@ from photomeasure.sizing.entries import JobEntries
 
 __all__ = ["Dressing", "dressing"]
 
-_CLIP_EVERY_MM = 300.0  # common practice, no source: 300 to 600 mm by size; the closer one
+# Common practice, no source: 300 to 600 mm by size, the closer one; NAVEDTRA 14105, page 5-11:
+# at most 24 in (610 mm) apart. NAVEDTRA 14009: 1 1/2 in of slack to what the engine carries.
+_CLIP_EVERY_MM = 300.0
 _SLEEVE_OVER_MM = 50.0  # own choice: so much more at each end of the place that rubs
 
 
@@ -30,7 +32,7 @@ class Dressing:
             clip = (
                 f"Clip it every {self.spacing_mm:.0f} mm ({self.clips} in all; common practice: at "
                 f"most {_CLIP_EVERY_MM:.0f} mm), not in a bend; none joins engine to chassis "
-                "without a loop between"
+                "without a loop between, 38 mm of slack or more"
             )
         else:
             clip = f"Short enough for no clip (under {_CLIP_EVERY_MM:.0f} mm; common practice)"

@@ -252,14 +252,17 @@ def too_little(job: JobEntries, lengths: CutLengths) -> Check:
     depths = [end.socket_depth.value for end in job.ends if end.socket_depth is not None]
     free_mm = lengths.cut_length.low - sum(depths)
     diameter_mm = job.hose.outside_diameter_mm
-    least_mm = 0.0 if diameter_mm is None else _STRAIGHT_BEHIND_SOCKETS * diameter_mm
+    lacks = [] if len(depths) == len(job.ends) else ["the sockets' hose depth"]
+    lacks += [] if diameter_mm is not None else ["the hose's outside diameter"]
+    least_mm = _STRAIGHT_BEHIND_SOCKETS * (diameter_mm or 0.0)
     found = f"{free_mm:.0f} mm free"
     if free_mm <= least_mm:
         return Check(
             name, False, f"{found}, more than {least_mm:.0f} mm needed: no such hose can be made."
         )
-    unknown = "" if len(depths) == len(job.ends) else " (the sockets' hose depth is not entered)"
-    return Check(name, True, f"{found}, at least {least_mm:.0f} mm{unknown}.")
+    if lacks:
+        return missing(name, *lacks)
+    return Check(name, True, f"{found}, at least {least_mm:.0f} mm.")
 
 
 def too_long(lengths: CutLengths) -> Check:

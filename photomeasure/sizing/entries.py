@@ -7,7 +7,7 @@ into a guess. Keys that are not known here are kept as they are.
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from photomeasure.errors import UsageError
 from photomeasure.quantities import parse_length_mm
@@ -37,6 +37,7 @@ Mounts = Literal["soft", "solid", "linkage", "one part"]
 
 _PLUS_MINUS = re.compile(r"^(?P<value>.+?)\s*(?:±|\+/-|\+-)\s*(?P<half>.+)$")
 _UNIT = re.compile(r"[a-zA-Z\"″']+\s*$")
+_NOUGHT = re.compile(r"0+(?:[.,]0*)?(?=\s*[a-zA-Z\"″'])")
 
 
 class _Entry(BaseModel):
@@ -69,6 +70,15 @@ class Measured(_Entry):
         return self
 
 
+def _length_mm(text: str) -> float:
+    """Read a length that may be nought: its unit is looked at all the same."""
+    nought = _NOUGHT.match(text.strip())
+    if nought is None:
+        return parse_length_mm(text)
+    parse_length_mm(f"1{text.strip()[nought.end() :]}")
+    return 0.0
+
+
 def _from_limits(text: str) -> dict[str, float | str]:
     """Read `31.8 ± 0.5 mm`: the figure after the sign is the most it can be off."""
     match = _PLUS_MINUS.match(text.strip())
@@ -79,8 +89,8 @@ def _from_limits(text: str) -> dict[str, float | str]:
         value_text += unit[0]
     sign = -1.0 if value_text.lstrip().startswith(("-", "−")) else 1.0
     try:
-        value = sign * parse_length_mm(value_text.lstrip().lstrip("-−"))
-        half = parse_length_mm(half_text)
+        value = sign * _length_mm(value_text.lstrip().lstrip("-−"))
+        half = _length_mm(half_text)
     except UsageError as error:
         raise ValueError(str(error)) from error
     return {"value": value, "u": half / 3**0.5, "shape": "rectangular"}  # JCGM 100, 4.3.7
@@ -96,17 +106,26 @@ def _length(given: object) -> object:
 Length = Annotated[Measured, BeforeValidator(_length)]
 
 
+def _not_below_nought(given: Measured) -> Measured:
+    if given.value < 0:
+        raise ValueError(f"{given.value:g} {given.unit} is below nought")
+    return given
+
+
+Size = Annotated[Length, AfterValidator(_not_below_nought)]
+
+
 def _decision(given: object) -> object:
     """Read a length that somebody chose: `20mm` is exactly that."""
     if isinstance(given, str) and _PLUS_MINUS.match(given.strip()) is None:
         try:
-            return {"value": parse_length_mm(given), "u": 0.0}
+            return {"value": _length_mm(given), "u": 0.0}
         except UsageError as error:
             raise ValueError(str(error)) from error
     return _length(given)
 
 
-ChosenLength = Annotated[Measured, BeforeValidator(_decision)]
+ChosenLength = Annotated[Measured, BeforeValidator(_decision), AfterValidator(_not_below_nought)]
 
 
 class SourceEntry(_Entry):
@@ -125,6 +144,13 @@ class Bend(_Entry):
     angle: Measured
 
 
+class Near(_Entry):
+    """What the photos of a route show beside it, and its least distance from the hose."""
+
+    name: str
+    distance: Length | None = None
+
+
 class RouteEntry(_Entry):
     """A route answer, or a length that was measured by hand (`{"length": Q}`)."""
 
@@ -136,6 +162,7 @@ class RouteEntry(_Entry):
     bends: list[Bend] | None = None
     points: list[list[float]] | None = None
     near_straight: bool | None = None
+    clearances: list[Near] = Field(default_factory=list)
     laid: str | None = None
     components: dict[str, dict[str, float]] = Field(default_factory=dict)
     sources: dict[str, SourceEntry] = Field(default_factory=dict)
@@ -187,8 +214,8 @@ class TorqueEntry(_Entry):
 class TubeEntry(_Entry):
     """A steel tube that an end is welded or brazed to, and the stress its steel may carry."""
 
-    outside_diameter: Length
-    wall: Length
+    outside_diameter: Size
+    wall: Size
     allowable_mpa: float = Field(gt=0)
     by: str
 
@@ -205,7 +232,7 @@ class EndEntry(_Entry):
     sex: Literal["female", "male"] | None = None
     seat: str | None = None
     seat_by: str | None = None
-    port_depth: Length | None = None
+    port_depth: Size | None = None
     old_union: OldUnion | None = None
     port_material: str | None = None
     adapter_material: str | None = None
@@ -213,23 +240,24 @@ class EndEntry(_Entry):
     adapter_by: str | None = None
     stud_length_mm: float | None = Field(default=None, gt=0)
     torque: TorqueEntry | None = None
+    torque_hose_end: TorqueEntry | None = None
     tube: TubeEntry | None = None
     price: float | None = Field(default=None, ge=0)
 
     end: EndStyle = "straight"
     made: Literal["screw-together", "crimped"] | None = None
-    cut_off: Length | None = None
+    cut_off: Size | None = None
     cut_off_to: Literal["seat", "nut end", "axes cross"] | None = None
     nut_past_seat: Length | None = None
-    seat_to_socket: Length | None = None
-    socket_depth: Length | None = None
-    hose_thread_pitch: Length | None = None
+    seat_to_socket: Size | None = None
+    socket_depth: Size | None = None
+    hose_thread_pitch: Size | None = None
     back_off_turns: float | None = Field(default=None, ge=0)
     back_off_in_cut_off: float | None = Field(default=None, ge=0)
-    gap: Length | None = None
-    gap_in_cut_off: Length | None = None
-    gap_when_setting: Length | None = None
-    least_gap: Length | None = None
+    gap: Size | None = None
+    gap_in_cut_off: Size | None = None
+    gap_when_setting: Size | None = None
+    least_gap: Size | None = None
     nipple_thread_pitch_mm: float | None = Field(default=None, gt=0)
     fits_hose: FitsHose | None = None
     seal_material: str | None = None
@@ -237,7 +265,7 @@ class EndEntry(_Entry):
 
     datum: Datum | None = None
     datum_offset: Length | None = None
-    stand_off: Length | None = None
+    stand_off: Size | None = None
     notes: str = ""
 
 
@@ -298,11 +326,15 @@ class LineEntry(_Entry):
 
 
 class Movement(_Entry):
-    """Port to port over the full travel, against the position in which the route was measured."""
+    """Port to port over the full travel, against the position in which the route was measured.
 
-    longer: Length
-    shorter: Length
+    `tightest_radius` is the tightest bend, to the hose's axis, where the path is shortest.
+    """
+
+    longer: Size
+    shorter: Size
     by: str
+    tightest_radius: Size | None = None
 
 
 class Clearance(_Entry):
@@ -329,8 +361,8 @@ class StyleEntry(_Entry):
     """One style of hose end that can be had, from its maker's sheet."""
 
     style: EndStyle
-    cut_off: Length
-    socket_depth: Length
+    cut_off: Size
+    socket_depth: Size
     drop: Length | None = None
 
 
@@ -349,7 +381,7 @@ class JobEntries(_Entry):
     mounts: Mounts | None = None
     rubs_over: ChosenLength | None = None
     movement: Movement | None = None
-    surplus: Length | None = None
+    surplus: Size | None = None
     clearance: Clearance | None = None
     space: SpaceEntry | None = None
     end_styles: list[StyleEntry] = Field(default_factory=list)

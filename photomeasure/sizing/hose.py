@@ -4,20 +4,22 @@ Sizes, radius and pressures are entries read from its data sheet, or what the st
 the hose promises; a check whose entry is missing stays open and names it.
 """
 
-import csv
 import math
-from functools import cache
-from importlib.resources import files
+from collections.abc import Iterator
 
 from photomeasure.sizing.checks import Check, missing
+from photomeasure.sizing.connection import Chain, Connection
 from photomeasure.sizing.entries import EndEntry, HoseEntry, JobEntries, LineEntry
 from photomeasure.sizing.hose_class import duty_of
+from photomeasure.sizing.materials import PLANNED_FLUID, kind_of_fluid, most_c, suit_of
 
 __all__ = ["flow_speed_m_per_s", "hose_checks", "peak_pressure_mpa"]
 
 _BURST_FACTOR = 4.0  # four to one, the common design factor of hydraulic hose: common practice
 _FEED_SPEED_M_PER_S = 1.2  # suction line: common practice, no source
 _IN_SCOPE = ("steering", "hydraulic")
+_SEALS = ("O-ring", "washer")
+_BEYOND_THE_VALVE = ("return", "feed")
 _BULK_YEARS = 4.0  # a German guideline, from memory; others allow more
 
 
@@ -47,7 +49,13 @@ def peak_pressure_mpa(line: LineEntry) -> float | None:
     -------
     float [MPa] or None
         None while the valve that limits this line is not known.
+
+    Notes
+    -----
+    A return and a feed line lie beyond the valve: they see their own peak, which must be entered.
     """
+    if line.kind in _BEYOND_THE_VALVE:
+        return line.peak_pressure_mpa
     needed = [line.relief_pressure_mpa]
     if line.kind == "cylinder":
         needed.append(line.shock_pressure_mpa)
@@ -57,12 +65,14 @@ def peak_pressure_mpa(line: LineEntry) -> float | None:
     return max([*known, line.peak_pressure_mpa or 0.0])
 
 
-def hose_checks(job: JobEntries) -> tuple[Check, ...]:
+def hose_checks(job: JobEntries, connection: Connection | None = None) -> tuple[Check, ...]:
     """All checks of the hose against its line and its ends.
 
     Parameters
     ----------
     job : JobEntries
+    connection : Connection or None
+        Tells which ends have an adapter and a seal; without it each is taken to have both.
 
     Returns
     -------
@@ -73,12 +83,27 @@ def hose_checks(job: JobEntries) -> tuple[Check, ...]:
         _line_kind(job.line, job.hose),
         _relief(job.line),
         *(_tested_pair(end, letter) for end, letter in zip(job.ends, "AB", strict=False)),
-        _rating(job),
+        _rating(job, connection),
         _burst(job.hose),
-        _temperature(job),
-        _fluid(job),
+        _temperature(job, connection),
+        _fluid(job, connection),
         _age(job),
     )
+
+
+def _joined(
+    job: JobEntries, connection: Connection | None
+) -> Iterator[tuple[str, EndEntry, Chain | None]]:
+    """Give letter, entries and chain of each end."""
+    chains: tuple[Chain | None, ...] = (None, None) if connection is None else connection.chains
+    yield from zip("AB", job.ends, chains, strict=False)
+
+
+def _sealed(job: JobEntries, connection: Connection | None) -> Iterator[tuple[str, EndEntry]]:
+    """Give the ends of which a joint has a seal that can swell or bake."""
+    for letter, end, chain in _joined(job, connection):
+        if chain is None or any(joint.seat.seal in _SEALS for joint in chain.joints):
+            yield letter, end
 
 
 def _system(line: LineEntry) -> Check:
@@ -128,6 +153,10 @@ def _relief(line: LineEntry) -> Check:
         return missing(name, "who says so, or where the relief pressure was read")
     if line.kind == "cylinder" and line.shock_pressure_mpa is None:
         return missing(name, "the shock valves' setting: a cylinder line sees more than the relief")
+    shock = line.shock_pressure_mpa
+    if line.kind == "cylinder" and shock is not None and shock < line.relief_pressure_mpa:
+        words = f"shock valves {shock:g} MPa, relief {line.relief_pressure_mpa:g} MPa"
+        return missing(name, f"which is true: {words} (shock valves stand above the relief)")
     return Check(name, True, f"{line.relief_pressure_mpa:g} MPa ({line.relief_by}).")
 
 
@@ -154,14 +183,32 @@ def _hose_rating(line: LineEntry, hose: HoseEntry) -> tuple[float | None, str]:
     return min(hose.working_pressure_hot_mpa, hose.working_pressure_mpa), ""
 
 
-def _rating(job: JobEntries) -> Check:
+def _parts_mpa(
+    job: JobEntries, connection: Connection | None, hose_mpa: float | None
+) -> dict[str, float | None]:
+    """Give the rating of every part of the line; None is what nobody entered."""
+    parts = {"hose": hose_mpa}
+    for letter, end, chain in _joined(job, connection):
+        parts[f"end {letter}"] = end.fits_hose.pressure_mpa if end.fits_hose else None
+        if chain is None or chain.adapters:
+            parts[f"adapters at {letter}"] = _adapters_mpa(end, chain)
+    return parts
+
+
+def _adapters_mpa(end: EndEntry, chain: Chain | None) -> float | None:
+    """Give the weakest of what was entered and what the shelf says of each adapter."""
+    told = [] if chain is None else [part.pressure_mpa for part in chain.adapters]
+    known = [value for value in (end.adapter_pressure_mpa, *told) if value is not None]
+    if end.adapter_pressure_mpa is None and (not told or None in told):
+        return None
+    return min(known)
+
+
+def _rating(job: JobEntries, connection: Connection | None) -> Check:
     name = "line rating"
     peak = peak_pressure_mpa(job.line)
     hose, hose_lacks = _hose_rating(job.line, job.hose)
-    parts = {"hose": hose}
-    for letter, end in zip("AB", job.ends, strict=False):
-        parts[f"end {letter}"] = end.fits_hose.pressure_mpa if end.fits_hose else None
-        parts[f"adapters at {letter}"] = end.adapter_pressure_mpa
+    parts = _parts_mpa(job, connection, hose)
     lacks = [f"the rating of {part}" for part, value in parts.items() if value is None]
     lacks = [hose_lacks if hose_lacks and item == "the rating of hose" else item for item in lacks]
     known = {part: value for part, value in parts.items() if value is not None}
@@ -170,10 +217,16 @@ def _rating(job: JobEntries) -> Check:
         short = f"{weakest} carries {known[weakest]:g} MPa, the line sees {peak:g} MPa"
         return Check(name, False, f"Too weak: {short}.")
     if peak is None:
-        lacks.insert(0, "the highest pressure that the line sees")
+        lacks.insert(0, f"the highest pressure that {_this_line(job.line)} sees")
     if lacks or weakest is None or peak is None:
         return missing(name, *lacks)
     return Check(name, True, f"Weakest: {weakest}, {known[weakest]:g} MPa; line {peak:g} MPa.")
+
+
+def _this_line(line: LineEntry) -> str:
+    if line.kind not in _BEYOND_THE_VALVE:
+        return "the line"
+    return f"the {line.kind} line itself (cold and fast, by gauge or manual, not the relief)"
 
 
 def _burst(hose: HoseEntry) -> Check:
@@ -185,11 +238,11 @@ def _burst(hose: HoseEntry) -> Check:
     return Check(name, hose.burst_pressure_mpa >= least_mpa, words)
 
 
-def _temperature(job: JobEntries) -> Check:
+def _temperature(job: JobEntries, connection: Connection | None) -> Check:
     name = "temperature"
     parts = {"hose": job.hose.temperature_max_c}
-    for letter, end in zip("AB", job.ends, strict=False):
-        parts[f"O-rings at {letter}"] = end.seal_max_c
+    for letter, end in _sealed(job, connection):
+        parts[f"O-rings at {letter}"] = most_c(end.seal_material, end.seal_max_c)
     hottest = job.line.hottest_c
     known = {part: value for part, value in parts.items() if value is not None}
     weakest = min(known, key=lambda part: known[part], default=None)
@@ -204,39 +257,48 @@ def _temperature(job: JobEntries) -> Check:
     return Check(name, True, f"{hottest:g} °C here, {known[weakest]:g} °C allowed ({weakest}).")
 
 
-@cache
-def _conflicts() -> frozenset[tuple[str, str]]:
-    text = files(__package__).joinpath("data", "materials.csv").read_text("utf-8")
-    rows = csv.DictReader(text.splitlines(), strict=True)
-    return frozenset((row["material"].casefold(), row["fluid"]) for row in rows)
-
-
-def _fluid(job: JobEntries) -> Check:
-    name = "fluid"
-    fluid = job.line.fluid
+def _fluid(job: JobEntries, connection: Connection | None) -> Check:
+    name, fluid = "fluid", job.line.fluid
     if fluid is None or job.line.fluid_by is None:
         return missing(
             name, "the fluid, from cap or manual (never from its colour), and who read it"
         )
-    materials = {"liner": job.hose.liner}
-    for letter, end in zip("AB", job.ends, strict=False):
-        materials[f"O-rings at {letter}"] = end.seal_material
-    for part, material in materials.items():
-        if material and (material.casefold(), fluid.casefold()) in _conflicts():
-            return Check(name, False, f"{material} ({part}) does not go with {fluid}.")
-    if job.hose.fluids is not None and fluid.casefold() not in map(str.casefold, job.hose.fluids):
+    kind = kind_of_fluid(fluid)
+    if kind is None:
+        return missing(name, f"whether '{fluid}' is a mineral oil: its own sheet says")
+    if kind != PLANNED_FLUID:
+        return Check(name, False, f"{fluid} is no {PLANNED_FLUID}: stop and see a specialist.")
+    if job.hose.fluids is not None and kind not in map(kind_of_fluid, job.hose.fluids):
         return Check(name, False, f"The hose's data sheet does not name {fluid}.")
-    lacks = [f"material of the {part}" for part, material in materials.items() if not material]
-    if job.hose.fluids is None:
-        lacks.append("the fluids that the hose's data sheet names")
+    return _what_the_oil_meets(name, fluid, job, connection)
+
+
+def _what_the_oil_meets(
+    name: str, fluid: str, job: JobEntries, connection: Connection | None
+) -> Check:
+    """Check liner and seals, each by a row of its own: an unknown material is no good one."""
+    materials = {"liner": job.hose.liner}
+    for letter, end in _sealed(job, connection):
+        materials[f"O-rings at {letter}"] = end.seal_material
+    lacks = [] if job.hose.fluids else ["the fluids that the hose's data sheet names"]
+    for part, material in materials.items():
+        suit = suit_of(material or "", PLANNED_FLUID)
+        if suit is not None and not suit.suits:
+            return Check(name, False, f"{material} ({part}) does not go with {fluid}.")
+        if not material:
+            lacks.append(f"material of the {part}")
+        elif suit is None:
+            lacks.append(f"whether {material} ({part}) stands {fluid}")
     if lacks:
         return missing(name, *lacks)
-    return Check(name, True, f"{fluid} ({job.line.fluid_by}): hose and O-rings named for it.")
+    return Check(name, True, f"{fluid} ({job.line.fluid_by}): hose and O-rings stand it.")
 
 
 def _years_between(made_on: str, build_date: str) -> float:
     made_year, made_month = (int(part) for part in made_on.split("-")[:2])
     year, month = (int(part) for part in build_date.split("-")[:2])
+    if not (1 <= made_month <= 12 and 1 <= month <= 12):
+        raise ValueError("no such month")
     return (year - made_year) + (month - made_month) / 12
 
 
@@ -252,5 +314,7 @@ def _age(job: JobEntries) -> Check:
         years = _years_between(job.hose.made_on, job.build_date)
     except ValueError:
         return missing(name, "dates written YYYY-MM")
+    if years < 0:
+        return missing(name, f"which is true: made {job.hose.made_on}, built {job.build_date}")
     words = f"{years:.1f} years old when built (a German guideline says up to 4; others allow more)"
-    return Check(name, 0 <= years <= _BULK_YEARS, f"{words}.")
+    return Check(name, years <= _BULK_YEARS, f"{words}.")

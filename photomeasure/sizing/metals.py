@@ -6,11 +6,13 @@ from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.shelf import Adapter
 from photomeasure.standards import thread
 
-__all__ = ["SOFT", "metal_checks"]
+__all__ = ["is_soft", "metal_checks"]
 
-SOFT = "aluminium"
+_SOFT = "aluminium"
+_HARD = ("stainless steel", "steel", "cast iron", "ductile iron", "brass")
+_ALSO_SOFT = ("aluminium", "aluminum", "alloy")  # longer words hold them too: die-cast aluminium
 _BY_STANDARD = "O-ring port"  # its stud's length is the standard's own
-_DIAMETERS_INSOFT = 1.5  # thread engaged, over its diameter: common practice, from memory
+_DIAMETERS_IN_SOFT = 1.5  # thread engaged, over its diameter: common practice, from memory
 
 
 def metal_checks(job: JobEntries, connection: Connection | None) -> tuple[Check, ...]:
@@ -39,8 +41,12 @@ def _metals(name: str, end: EndEntry, stud: Adapter) -> Check:
     port, part = end.port_material, end.adapter_material or stud.material or None
     if port is None or part is None:
         return missing(name, "what the port and the adapter are made of (steel, aluminium, …)")
+    kinds = _kind(part), _kind(port)
+    strange = [metal for metal, kind in zip((part, port), kinds, strict=True) if kind is None]
+    if strange:
+        return missing(name, f"what metal '{strange[0]}' is: steel, iron, brass or aluminium")
     words = f"{part} into {port}"
-    if SOFT not in (port, part):
+    if _SOFT not in kinds:
         return Check(name, True, f"{words}: no soft thread.")
     if end.torque is None and stud.a.seat != "taper thread":
         return missing(name, f"{words}: the torque for the softer metal, from the part's own table")
@@ -51,13 +57,26 @@ def _metals(name: str, end: EndEntry, stud: Adapter) -> Check:
     return Check(name, True, f"{words}: {care}.")
 
 
+def is_soft(metal: str) -> bool:
+    """Say whether a metal is one whose threads gall and strip."""
+    return _kind(metal) == _SOFT
+
+
+def _kind(metal: str) -> str | None:
+    """Give a metal's kind, or None for one that is not known: it may be soft."""
+    said = metal.casefold()
+    if any(word in said for word in _ALSO_SOFT):
+        return _SOFT
+    return next((hard for hard in _HARD if hard in said), None)
+
+
 def _too_short(end: EndEntry, stud: Adapter) -> str | None:
     """Say that too little thread engages, where no port standard sets its length."""
     length_mm = end.stud_length_mm if stud.stud_length_mm is None else stud.stud_length_mm
     if stud.a.seat in (_BY_STANDARD, "taper thread") or length_mm is None:
         return None
     engaged = length_mm if end.port_depth is None else min(length_mm, end.port_depth.value)
-    need = _DIAMETERS_INSOFT * thread(stud.a.thread).major_diameter_mm
+    need = _DIAMETERS_IN_SOFT * thread(stud.a.thread).major_diameter_mm
     if engaged >= need:
         return None
     return (

@@ -26,6 +26,7 @@ def path_checks(job: JobEntries) -> tuple[Check, ...]:
     """
     return (
         _bend_radius(job),
+        *_radius_when_shortest(job),
         *(_straight_behind(job, index) for index in range(len(job.ends))),
         _movement(job),
         _clearance(job),
@@ -78,12 +79,37 @@ def _bend_radius(job: JobEntries) -> Check:
     tightest = route.tightest_radius if route else None
     if least is not None and route is not None:
         if tightest is not None:
-            return at_least(name, tightest, least, "Tightest bend, to the hose's axis")
+            return _worst(
+                at_least(name, tightest, least, "Tightest bend, to the hose's axis"),
+                *(
+                    at_least(name, bend.radius, least, f"Bend {number}, to the hose's axis")
+                    for number, bend in enumerate(route.bends or (), start=1)
+                ),
+            )
         if near_straight(route):
             return Check(name, True, "The run is as good as straight.")
     if tightest is None:
         lacks.append("the tightest bend of the route")
     return missing(name, *lacks)
+
+
+def _worst(*found: Check) -> Check:
+    """Give the first check that failed, else the first that is open, else the first."""
+    ranks = {False: 0, None: 1, True: 2}
+    return min(found, key=lambda check: ranks[check.ok])
+
+
+def _radius_when_shortest(job: JobEntries) -> tuple[Check, ...]:
+    """Check the bend where the path is shortest; nothing where the ends do not move."""
+    name, moved = "bend radius at the shortest path", job.movement
+    if moved is None or interval(moved.shorter)[1] <= _STILL_MM:
+        return ()
+    least = least_axis_radius_mm(job.hose)
+    if least is None:
+        return (missing(name, "least bend radius and outside diameter of the hose"),)
+    if moved.tightest_radius is None:
+        return (missing(name, "the tightest bend's radius where the path is shortest"),)
+    return (at_least(name, moved.tightest_radius, least, "Tightest bend, to the hose's axis"),)
 
 
 def _straight_behind(job: JobEntries, index: int) -> Check:
@@ -95,12 +121,21 @@ def _straight_behind(job: JobEntries, index: int) -> Check:
         return missing(name, "the route's bends and the hose's outside diameter")
     if not route.bends:
         return Check(name, True, "The route has no bend.")
+    beyond = [bend.at.value for bend in route.bends if not 0 <= bend.at.value <= _length(route)]
+    if beyond:
+        lies = f"a bend {beyond[0]:.0f} mm along a route of {_length(route):.0f} mm"
+        return missing(name, f"which is true: {lies}")
     reach = _socket_reach_mm(end)
     if reach is None:
         return missing(name, "how far the socket reaches from the seat (cut-off and socket depth)")
     straight = _first_straight(route, route.bends[-index], end, reach, from_start=index == 0)
     need = _STRAIGHT_BEHIND_SOCKET * hose.outside_diameter_mm
     return at_least(name, straight, need, "Straight before the first bend (common practice)")
+
+
+def _length(route: RouteEntry) -> float:
+    """Length of the line along which the bends are counted [mm]."""
+    return route.length.value
 
 
 def _socket_reach_mm(end: EndEntry) -> float | None:
@@ -117,7 +152,7 @@ def _first_straight(
 ) -> Measured:
     """Give the straight piece between an end's socket and the bend that is nearest to it."""
     half_angle = math.radians(bend.angle.value) / 2
-    along = bend.at.value if from_start else route.length.value - bend.at.value
+    along = bend.at.value if from_start else _length(route) - bend.at.value
     offset = end.datum_offset.value if end.datum_offset else 0.0
     if end.datum == "port face" and end.stand_off is not None:
         offset -= end.stand_off.value
@@ -160,8 +195,23 @@ def _clearance(job: JobEntries) -> Check:
         return missing(name, "the same look with the hose 2 % longer and 4 % shorter")
     if seen.moving_mm is None or seen.exhaust_mm is None:
         return missing(name, "least distance to moving parts and to the exhaust")
+    against = _against_the_photos(job, seen.exhaust_mm)
+    if against is not None:
+        return missing(name, against)
     exhaust = _SHIELDED_MM if seen.exhaust_shielded else _EXHAUST_MM
     fine = seen.moving_mm >= _MOVING_MM and seen.exhaust_mm >= exhaust
     found = f"{seen.moving_mm:g} mm to moving parts, {seen.exhaust_mm:g} mm to the exhaust"
     limits = f"common practice: {_MOVING_MM:g} and {exhaust:g} mm"
     return Check(name, fine, f"{found} ({seen.by}; {limits}).")
+
+
+def _against_the_photos(job: JobEntries, exhaust_mm: float) -> str | None:
+    """Say where the photos of the route show the exhaust nearer than was entered."""
+    for near in job.route.clearances if job.route else ():
+        if "exhaust" not in near.name.casefold() or near.distance is None:
+            continue
+        most = interval(near.distance)[1]
+        if most < exhaust_mm:
+            measured = f"{near.distance.value:.0f} mm measured in the photos"
+            return f"which is true: the {near.name} {exhaust_mm:g} mm off as entered, {measured}"
+    return None

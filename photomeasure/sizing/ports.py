@@ -26,7 +26,7 @@ _OUT_OF_SCOPE = frozenset(
         "steam",
     }
 )
-_NOTHING = "nothing"
+_NOTHING = ("nothing", "none", "empty", "no")
 _STUD = "length of the adapter's stud"
 _STUD_IN_HAND_MM = 1.0  # and one pitch, before the stud bottoms: common practice, no source
 
@@ -137,7 +137,7 @@ def _old_union(letter: str, end: EndEntry) -> Check:
     name = f"old union {letter} looked into"
     if end.old_union is None:
         return missing(name, "whether the old union holds a spring, valve, orifice or screen")
-    if end.old_union.holds.casefold() == _NOTHING:
+    if end.old_union.holds.strip().casefold() in _NOTHING:
         return Check(name, True, f"Holds nothing ({end.old_union.by}).")
     if end.old_union.kept:
         return Check(name, True, f"Holds {end.old_union.holds}; kept, adapted at its outer end.")

@@ -100,6 +100,9 @@ def torque_words(joint: Joint, end: EndEntry) -> str | None:
         return row.words
     if end.torque is not None and joint.upper == "port":
         return f"{end.torque.newton_metres:g} N·m ({end.torque.by})"
+    own = end.torque_hose_end
+    if own is not None and joint.lower.startswith("hose end"):
+        return f"{own.newton_metres:g} N·m ({own.by})"
     return None
 
 

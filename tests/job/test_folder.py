@@ -184,10 +184,10 @@ def test_unknown_keys_are_kept_on_the_round_trip(
 @settings(max_examples=60, deadline=None)
 def test_figures_come_back_to_the_last_bit(value: float, u: float) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        save_job(create_job(folder, "x").changed(surplus=q(value, u)))
-        surplus = open_job(folder).entries.surplus
-        assert surplus is not None
-        assert (surplus.value, surplus.u) == (value, u)
+        save_job(create_job(folder, "x").changed(mock_up=q(value, u)))
+        mock_up = open_job(folder).entries.mock_up
+        assert mock_up is not None
+        assert (mock_up.value, mock_up.u) == (value, u)
 
 
 def test_changing_one_entry_leaves_the_others_and_the_old_job(tmp_path: Path) -> None:

@@ -22,7 +22,12 @@ SCREWED = {
     "gap": q(1, 0),
     "gap_in_cut_off": q(0, 0),
 }
-LEVERED = {"longer": q(12, 1), "shorter": q(8, 1), "by": "levered each way"}
+LEVERED = {
+    "longer": q(12, 1),
+    "shorter": q(8, 1),
+    "tightest_radius": q(110, 2),
+    "by": "levered each way",
+}
 ELBOW = {"end": "90", "datum": "axes cross", "cut_off_to": "axes cross"}
 
 

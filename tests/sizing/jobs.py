@@ -3,9 +3,20 @@
 from copy import deepcopy
 from typing import Any
 
+from photomeasure.sizing.cut import CutLengths, cut_lengths
 from photomeasure.sizing.entries import JobEntries
 
-__all__ = ["Entries", "assembled_mm", "entries", "plain", "q"]
+__all__ = [
+    "Entries",
+    "assembled_mm",
+    "cut",
+    "end",
+    "entries",
+    "plain",
+    "q",
+    "straight_job",
+    "value",
+]
 
 Entries = dict[str, Any]
 
@@ -51,3 +62,33 @@ def assembled_mm(hose_mm: Any, truth: dict[str, Any]) -> Any:
     between = (hose_mm - hidden) * (1 - truth["shortening"])
     ends = sum(truth["cut_offs"]) + sum(truth["backed_off"]) + sum(truth["gaps"])
     return between + hidden + ends
+
+
+def cut(document: Entries) -> CutLengths:
+    """Work out the cut of a document."""
+    return cut_lengths(entries(document))
+
+
+def end(document: Entries, index: int = 0, **changes: Any) -> Entries:
+    """Give the document with entries of one end changed."""
+    ends = [dict(one) for one in document["ends"]]
+    ends[index] |= changes
+    return {**document, "ends": ends}
+
+
+def value(quantity: Any) -> float:
+    """Give the value of a quantity that must be there."""
+    assert quantity is not None
+    return float(quantity.value)
+
+
+def straight_job() -> Entries:
+    """Give a straight run whose hose shortens 0 to 4 % at twice the line's pressure."""
+    return plain(
+        route={"length": q(1000, 2.0), "near_straight": True},
+        hose={
+            "working_pressure_mpa": 20,
+            "shortening": {"least": 0.0, "most": 0.04, "source": "data sheet"},
+        },
+        line={"relief_pressure_mpa": 10},
+    )

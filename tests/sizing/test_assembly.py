@@ -59,6 +59,39 @@ def test_a_ptfe_liner_is_made_up_in_its_own_order() -> None:
     assert "half a turn back" not in words
 
 
+def test_the_assembly_is_proved_before_it_is_fitted() -> None:
+    whole = entries(plain())
+    found = steps(whole, cut_lengths(whole), None)
+    stages = list(dict.fromkeys(step.stage for step in found))
+    assert stages == ["before", "cut", "assemble", "prove", "fit", "test"]
+    (proof,) = (step.text for step in found if step.stage == "prove")
+    assert "never air" in proof
+    assert "behind a guard" in proof
+
+
+def test_a_tube_is_measured_drained_and_welded_before_anything_is_cut() -> None:
+    document = plain()
+    tube = {"outside_diameter": q(12, 0.1), "wall": q(1.5, 0.05), "allowable_mpa": 80, "by": "F."}
+    document["ends"][1] |= {"tube": tube}
+    whole = entries(document)
+    found = [step for step in steps(whole, cut_lengths(whole), None) if step.stage == "weld"]
+    words = " ".join(step.text for step in found)
+    order = ["Cut the old tube", "B: 12 mm outside, wall 1.5 mm (F.)", "competent person"]
+    order += ["drained", "poison gas", "counterbore", "tack", "braze", "Proof-test"]
+    places = [words.index(part) for part in order]
+    assert places == sorted(places)
+    stages = list(dict.fromkeys(step.stage for step in steps(whole, cut_lengths(whole), None)))
+    assert stages[:3] == ["before", "weld", "cut"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "word"), [("return", "below the oil's level"), ("feed", "no high loop")]
+)
+def test_return_and_feed_lines_lie_by_their_own_rules(kind: str, word: str) -> None:
+    assert word in _text(plain(line={"kind": kind}))
+    assert word not in _text(plain(line={"kind": "pressure"}))
+
+
 def test_an_aluminium_thread_is_oiled_and_no_other() -> None:
     document = plain()
     assert "aluminium" not in _text(document)

@@ -1,14 +1,17 @@
 """The hose against its line: every check is true, false, or open with the missing item named."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from photomeasure.errors import NoPlanError
 from photomeasure.sizing.checks import Check
+from photomeasure.sizing.connection import Connection, chain_to
 from photomeasure.sizing.entries import HoseEntry, LineEntry
 from photomeasure.sizing.hose import flow_speed_m_per_s, hose_checks, peak_pressure_mpa
 from photomeasure.sizing.ports import refuse_other_systems
+from photomeasure.sizing.shelf import Face
 from tests.sizing.jobs import Entries, entries, plain
 
 HOSE: Entries = {
@@ -86,6 +89,26 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
         ("line rating", ({}, {}, {"fits_hose": None}), None, "end A"),
         ("line rating", ({}, {"relief_pressure_mpa": None}, {}), None, "highest pressure"),
         ("line rating", ({}, {"peak_pressure_mpa": 30}, {}), False, "30 MPa"),
+        # beyond the valve the relief says nothing: a return line has a pressure of its own
+        (
+            "line rating",
+            ({"working_pressure_mpa": 1.72}, {"kind": "return", "peak_pressure_mpa": 0.6}, {}),
+            True,
+            "line 0.6 MPa",
+        ),
+        (
+            "line rating",
+            ({}, {"kind": "return", "peak_pressure_mpa": None}, {}),
+            None,
+            "return line itself",
+        ),
+        ("line rating", ({}, {"kind": "feed", "peak_pressure_mpa": None}, {}), None, "feed line"),
+        (
+            "relief pressure",
+            ({}, {"kind": "cylinder", "shock_pressure_mpa": 8}, {}),
+            None,
+            "which is true",
+        ),
         ("end A made for this hose", ({}, {}, {"fits_hose": None}), None, "statement"),
         (
             "end B made for this hose",
@@ -100,13 +123,24 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
         ("temperature", ({}, {"hottest_c": 110}, {}), False, "O-rings at A"),
         ("temperature", ({}, {}, {"seal_max_c": None}), None, "O-rings at A"),
         ("temperature", ({"temperature_max_c": None}, {}, {}), None, "highest"),
-        ("fluid", ({}, {"fluid": "glycol"}, {}), False, "nitrile"),
-        (
-            "fluid",
-            ({"liner": "PTFE"}, {"fluid": "glycol"}, {"seal_material": "EPDM"}),
+        (  # nitrile stands 120 °C, whatever was entered for it
+            "temperature",
+            ({"temperature_max_c": 150}, {"hottest_c": 130}, {"seal_max_c": 200}),
             False,
-            "name",
+            "O-rings at A: 120",
         ),
+        ("fluid", ({}, {"fluid": "glycol"}, {}), False, "specialist"),
+        (
+            "fluid",  # every part stands it and the sheet names it, but it is no mineral oil
+            ({"liner": "PTFE", "fluids": ["glycol"]}, {"fluid": "glycol"}, {"seal_material": "x"}),
+            False,
+            "specialist",
+        ),
+        ("fluid", ({}, {"fluid": "red stuff"}, {}), None, "'red stuff' is a mineral oil"),
+        ("fluid", ({"fluids": ["glycol"]}, {}, {}), False, "does not name"),
+        ("fluid", ({}, {}, {"seal_material": "unobtainium"}), None, "unobtainium (O-rings at A)"),
+        ("fluid", ({"liner": "felt"}, {}, {}), None, "felt (liner)"),
+        ("fluid", ({}, {"fluid": "mineral oil HLP 46"}, {}), True, "HLP 46"),
         ("fluid", ({}, {}, {"seal_material": "EPDM"}), False, "EPDM"),
         ("fluid", ({}, {}, {"seal_material": None}), None, "O-rings at A"),
         ("fluid", ({}, {"fluid_by": None}, {}), None, "never from its colour"),
@@ -135,6 +169,8 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
         ("hose age", ({"second_hand": True}, {}, {}), False, "second-hand"),
         ("hose age", ({"made_on": "2021-05"}, {}, {}), False, "4.1 years"),
         ("hose age", ({"made_on": "spring"}, {}, {}), None, "YYYY-MM"),
+        ("hose age", ({"made_on": "2024-13"}, {}, {}), None, "YYYY-MM"),
+        ("hose age", ({"made_on": "2026-01"}, {}, {}), None, "which is true"),
         ("hose age", ({"made_on": None}, {}, {}), None, "date of making"),
         ("system", ({}, {"system": "forestry winch"}, {}), None, "forestry winch"),
     ],
@@ -189,3 +225,37 @@ def test_systems_in_scope_are_not_refused(system: str) -> None:
 def test_a_hose_has_no_figures_of_its_own() -> None:
     figures = {key: value for key, value in HoseEntry() if value is not None}
     assert figures == {}
+
+
+def joined(port: Face, **own: Any) -> Connection:
+    chain = chain_to(port, 8)
+    assert chain is not None
+    parts = tuple(replace(part, **own) for part in chain.adapters)
+    chain = replace(chain, adapters=parts)
+    return Connection(8, (chain, chain))
+
+
+STUD = Face("O-ring port", "M18x1.5", "female")
+STUB = Face("37° flare", "3/4-16 UNF", "male")
+
+
+def rating(one: Any, connection: Connection) -> Check:
+    return next(c for c in hose_checks(one, connection) if c.name == "line rating")
+
+
+def test_the_shelf_says_what_an_adapter_carries() -> None:
+    silent = job(adapter_pressure_mpa=None)
+    assert rating(silent, joined(STUD)).ok is None
+    assert rating(silent, joined(STUD, pressure_mpa=21.0)).ok is True
+    # the weaker of what was entered and what the shelf says
+    found = rating(job(), joined(STUD, pressure_mpa=8.0))
+    assert (found.ok, "adapters at A carries 8" in found.detail) == (False, True)
+
+
+def test_where_no_adapter_is_none_is_asked_for() -> None:
+    bare = job(adapter_pressure_mpa=None, seal_material=None, seal_max_c=None)
+    found = {check.name: check.ok for check in hose_checks(bare, joined(STUB))}
+    # metal on metal: neither adapter nor O-ring
+    assert (found["line rating"], found["fluid"], found["temperature"]) == (True, True, True)
+    asked = {check.name: check.ok for check in hose_checks(bare)}
+    assert (asked["line rating"], asked["fluid"], asked["temperature"]) == (None, None, None)

@@ -99,6 +99,52 @@ def test_ptfe_hose_is_rated_at_half_its_proof_pressure(dash: int, proof_psi: flo
     assert rated == pytest.approx(proof_psi / 2 * 0.00689476, abs=0.05)
 
 
+# MIL-H-8794, AC 43.13-1B, table 9-3: pressure and burst [psi], least radius and outside [in]
+BRAIDED = [
+    (4, 3000, 12000, 3.00, 0.52),
+    (6, 2000, 9000, 4.00, 0.67),
+    (8, 2000, 8000, 4.63, 0.77),
+    (12, 1750, 6000, 6.50, 1.08),
+    (16, 800, 3200, 7.38, 1.23),
+]
+
+
+@pytest.mark.parametrize(("dash", "psi", "burst_psi", "radius_in", "outside_in"), BRAIDED)
+def test_fabric_covered_hose_is_as_the_circular_has_it(
+    dash: int, psi: float, burst_psi: float, radius_in: float, outside_in: float
+) -> None:
+    hose = from_standard(HoseEntry(standard="MIL-H-8794", dash=dash)).hose
+    assert hose.working_pressure_mpa == pytest.approx(psi * 0.00689476, rel=5e-3)
+    assert hose.burst_pressure_mpa == pytest.approx(burst_psi * 0.00689476, rel=5e-3)
+    assert hose.bend_radius_mm == pytest.approx(25.4 * radius_in, abs=0.05)
+    assert hose.outside_diameter_mm == pytest.approx(25.4 * outside_in, abs=0.05)
+    # not at full pressure and full heat together: up to which heat the pressure holds stays open
+    assert hose.working_pressure_to_c is None
+
+
+# A public repository's table of SAE 100R5 hose: working pressure [psi], least radius [mm, to 5 mm]
+FIVES = [
+    (4, 3000, 75),
+    (5, 3000, 85),
+    (6, 2250, 100),
+    (8, 2000, 115),
+    (10, 1750, 140),
+    (12, 1500, 165),
+    (16, 800, 185),
+    (20, 625, 230),
+    (24, 500, 265),
+    (32, 350, 335),
+]
+
+
+@pytest.mark.parametrize(("dash", "psi", "radius_mm"), FIVES)
+def test_100r5_is_as_a_public_table_has_it(dash: int, psi: float, radius_mm: float) -> None:
+    hose = from_standard(HoseEntry(standard="SAE 100R5", dash=dash)).hose
+    assert hose.working_pressure_mpa == pytest.approx(psi * 0.00689476, rel=5e-3)
+    assert hose.bend_radius_mm == pytest.approx(radius_mm, abs=2.6)
+    assert hose.burst_pressure_mpa == pytest.approx(4 * psi * 0.00689476, rel=5e-3)
+
+
 def test_bigger_hose_carries_less_and_bends_wider() -> None:
     for standard in ("EN 853 1SN", "EN 853 2SN", "EN 857 1SC", "EN 857 2SC"):
         sizes = [dash for dash in DASHES if len(hose_figures(standard, dash)) > 8]

@@ -42,6 +42,9 @@ def _own(name: str, stand_off_mm: float | None) -> Adapter:
         ({"port_material": "steel"}, None, "made of"),
         ({"port_material": "cast iron", "adapter_material": "steel"}, True, "no soft thread"),
         ({"port_material": "aluminium", "adapter_material": "steel"}, None, "softer metal"),
+        ({"port_material": "Aluminum", "adapter_material": "steel"}, None, "softer metal"),
+        ({"port_material": "die-cast alloy", "adapter_material": "steel"}, None, "softer metal"),
+        ({"port_material": "grey stuff", "adapter_material": "steel"}, None, "'grey stuff' is"),
         (
             {"port_material": "aluminium", "adapter_material": "steel", "torque": TORQUE},
             True,

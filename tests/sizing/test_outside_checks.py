@@ -5,7 +5,8 @@ Counted from the very tables that the tests run over; none is from memory alone.
 
 from tests.sizing.test_connection import FACE_SEALS, FLARES
 from tests.sizing.test_flow import DROPS, FRICTION
-from tests.sizing.test_hose_class import CLASSES, OUTSIDE, PTFE, PUBLIC, STEERING
+from tests.sizing.test_hose_class import BRAIDED, CLASSES, FIVES, OUTSIDE, PTFE, PUBLIC, STEERING
+from tests.sizing.test_sense import BORES
 from tests.sizing.test_torque import TIGHTENING
 from tests.sizing.test_ways import LENGTH_TOLERANCES
 
@@ -21,6 +22,9 @@ COUNTED = {
     "scopes of the steering hose standards: pressure and heat": 2 * len(STEERING),
     "single-pressure classes": len(CLASSES),
     "technical manual: proof pressure of PTFE hose": len(PTFE),
+    "advisory circular: braided hose": 4 * len(BRAIDED),
+    "advisory circular: bore by dash": len(BORES),
+    "public table of SAE 100R5 hose: pressure and radius": 2 * len(FIVES),
 }
 
 

@@ -51,6 +51,37 @@ def test_the_whole_band_of_the_tightest_bend_counts(tightest: Entries, ok: bool 
     assert check("bend radius", route={**ROUTE, "tightest_radius": tightest}).ok is ok
 
 
+def test_every_bend_counts_whatever_the_tightest_is_said_to_be() -> None:
+    # 99 mm are needed; the route says 120 and one of its own bends 70: the bend decides.
+    tight = {"at": q(700, 1), "radius": q(70, 2), "angle": q(40, 1, "deg")}
+    found = check("bend radius", route={**ROUTE, "bends": [*ROUTE["bends"], tight]})
+    assert found.ok is False
+    assert "Bend 2" in found.detail
+
+
+@pytest.mark.parametrize(
+    ("radius", "ok", "word"),
+    [(q(110, 2), True, "110 mm"), (q(90, 2), False, "too small"), (None, None, "path is shortest")],
+)
+def test_the_bend_where_the_path_is_shortest(
+    radius: Entries | None, ok: bool | None, word: str
+) -> None:
+    movement = {**moved(12, 8), "tightest_radius": radius}
+    found = check("bend radius at the shortest path", mounts="soft", movement=movement)
+    assert found.ok is ok
+    assert word in found.detail
+
+
+def test_an_exhaust_that_the_photos_show_nearer_is_a_contradiction() -> None:
+    # Entered 120 mm; the photos of the route say 60 ± 5 mm.
+    shown = {"name": "hot exhaust", "distance": q(60, 2.5)}
+    found = check("clearance through full movement", route={**ROUTE, "clearances": [shown]})
+    assert found.ok is None
+    assert "which is true" in found.detail
+    far = {**shown, "distance": q(130, 2.5)}
+    assert check("clearance through full movement", route={**ROUTE, "clearances": [far]}).ok is True
+
+
 def test_a_straight_run_needs_no_radius() -> None:
     straight = {"length": q(1000, 2), "turning": q(4, 1, "deg"), "bends": []}
     assert check("bend radius", route=straight).ok is True
@@ -79,6 +110,13 @@ def test_no_bend_right_behind_a_socket(at_mm: float, ok: bool | None) -> None:
     mirrored = {**bend, "at": q(1000 - at_mm, 1)}
     assert check("straight behind end A", route={**ROUTE, "bends": [bend]}).ok is ok
     assert check("straight behind end B", route={**ROUTE, "bends": [mirrored]}).ok is ok
+
+
+def test_a_bend_beyond_the_routes_end_is_a_contradiction() -> None:
+    bend = {"at": q(1040, 1), "radius": q(120, 2), "angle": q(90, 1, "deg")}
+    found = check("straight behind end B", route={**ROUTE, "bends": [bend]})
+    assert found.ok is None
+    assert "a bend 1040 mm along a route of 1000 mm" in found.detail
 
 
 @pytest.mark.parametrize(

@@ -1,12 +1,13 @@
 """How tight, from tables that are named; and the wall of a welded tube."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from photomeasure.sizing.connection import Joint, connect
 from photomeasure.sizing.entries import EndEntry
-from photomeasure.sizing.shelf import Face
+from photomeasure.sizing.shelf import Face, seat_named
 from photomeasure.sizing.torque import tightening_of, torque_check, torque_words
 from photomeasure.sizing.tube import hoop_pressure_mpa, tube_checks
 from tests.sizing.jobs import entries, plain, q
@@ -60,6 +61,15 @@ def test_a_stud_has_no_figure_but_its_own_tables() -> None:
     assert torque_words(joint, told) == "45 N·m (maker's table)"
 
 
+def test_a_hose_end_that_no_table_names_takes_its_makers_figure() -> None:
+    # No row for the O-ring face seal: the end maker's own figure, and only for its own joint.
+    joint = Joint("adapter", "hose end -8", "13/16-16 UN", seat_named("O-ring face seal"))
+    assert torque_words(joint, EndEntry()) is None
+    told = EndEntry.model_validate({"torque_hose_end": {"newton_metres": 60.0, "by": "end maker"}})
+    assert torque_words(joint, told) == "60 N·m (end maker)"
+    assert torque_words(replace(joint, lower="own"), told) is None
+
+
 def test_a_missing_torque_is_named() -> None:
     port = Face("O-ring port", "M18x1.5", "female")
     found = torque_check(entries(plain()), connect((port, port)))
@@ -88,6 +98,7 @@ def test_barlow(
         (q(1.5, 0.05), 14.0, True),  # thinnest 1.4: 2 x 100 x 1.4 / 12 = 23.3
         (q(0.9, 0.05), 14.0, False),  # thinnest 0.8: 13.3
         (q(1.5, 0.05), None, None),
+        (q(6.0, 0.05), 14.0, None),  # no tube of 12 mm has a wall of 6
     ],
 )
 def test_a_welded_tube_carries_the_relief_pressure(wall: Any, relief_mpa: Any, ok: Any) -> None:
