@@ -5,7 +5,8 @@ from photomeasure.job.drawings import Box, HoseFigures, draw_clock, draw_hose, d
 from photomeasure.job.ink import ALARM, FAINT, FINE, GREY, INK, PALE, WHITE, Pen, Style
 from photomeasure.job.model import Job
 from photomeasure.job.plan import CutPlan
-from photomeasure.job.units import sixteenths
+from photomeasure.job.units import shown_mm, sixteenths
+from photomeasure.quantities import Quantity
 from photomeasure.sizing.assembly import CAUTIONS, Step, clock_deg, saw_mark_mm
 from photomeasure.sizing.hose_class import from_standard
 from photomeasure.sizing.ports import designation_of
@@ -42,7 +43,7 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan, *, is_long: bool = False)
     y = _head(pen, job, MARGIN_MM)
     y = _state(pen, plan, y)
     y = _figures(pen, job, plan, y)
-    draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(job, plan))
+    draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(pen, job, plan))
     y = _ends(pen, job, plan, y + 33)
     y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, 0.19 * pen.height_mm)) + 2.5
     signed_y = pen.height_mm - MARGIN_MM - 8.5
@@ -135,11 +136,12 @@ def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
         return y + 17
     in_mm, in_inch = f"{mark}\N{NO-BREAK SPACE}mm", sixteenths(mark)
     big, small = (in_mm, in_inch) if pen.units == "mm" else (in_inch, in_mm)
-    pen.text(MARGIN_MM, y + 16, big, Style(30 if len(big) < 10 else 25, bold=True))
+    hue = GREY if plan.open_count else INK
+    pen.text(MARGIN_MM, y + 16, big, Style(30 if len(big) < 10 else 25, bold=True, colour=hue))
     pen.text(MARGIN_MM + 60, y + 16, f"= {small}", Style(13, bold=True))
     rows = (
         ("best estimate", band(lengths.cut_length)),
-        ("finished length", band(lengths.assembly_length)),
+        ("finished length", band(_finished(pen, plan))),
         ("longest that still fits", _longest(plan)),
         ("clocking", "none needed" if plan.clocking is None else "see the clock face"),
     )
@@ -150,6 +152,9 @@ def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
     if plan.clocking is not None:
         _clocking(pen, plan.clocking, job, y)
     pen.text(MARGIN_MM + 60, y + 5, "too short once in 40 hoses", Style(7.5, colour=GREY))
+    if plan.open_count:
+        style = Style(7.5, bold=True, colour=ALARM)
+        pen.text(MARGIN_MM + 60, y + 9, "No cut before every check passes.", style)
     return y + 18.5
 
 
@@ -167,11 +172,21 @@ def _longest(plan: CutPlan) -> str:
     return "not known" if longest is None else f"cut up to {longest.low:.0f} mm"
 
 
-def _hose_figures(job: Job, plan: CutPlan) -> HoseFigures:
-    mark, overall = saw_mark_mm(plan.lengths), plan.lengths.assembly_length
+def _finished(pen: Pen, plan: CutPlan) -> Quantity | None:
+    """Give the assembly's length when its hose is cut at the mark as it is written here."""
+    mark, overall, at = saw_mark_mm(plan.lengths), plan.lengths.assembly_length, plan.lengths.cut_at
+    if mark is None or overall is None or at is None:
+        return None
+    more = shown_mm(mark, pen.units) - at.value
+    number, low, high = overall.number + more, overall.low + more, overall.high + more
+    return Quantity(number, overall.unit, low, high)
+
+
+def _hose_figures(pen: Pen, job: Job, plan: CutPlan) -> HoseFigures:
+    mark, overall = saw_mark_mm(plan.lengths), _finished(pen, plan)
     offs = [_cut_off(end.cut_off.value if end.cut_off else None) for end in job.entries.ends]
     chains = plan.connection.chains if plan.connection else ()
-    counts = [len(chain.adapters) for chain in chains] + [1, 1]
+    counts = [*(len(chain.adapters) for chain in chains), 1, 1][:2]
     first, second = (*offs, None, None)[:2]
     styles = [*(end.end for end in job.entries.ends), "straight", "straight"]
     return HoseFigures(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from reportlab.lib.units import mm
 
 from photomeasure.job.ink import ALARM, FAINT, GREY, INK, PALE, WHITE, Pen, Style
 from photomeasure.sizing.entries import Bend, RouteEntry
@@ -16,6 +17,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 _SCALES = (1, 2, 2.5, 3, 4, 5, 6, 8, 10, 15, 20, 25, 30, 40, 50)
 _FLAT_MM = 2.0  # a route that leaves its plane by less is drawn as it lies
 _LABEL_MM = 5.0
+_PORT_MM, _ADAPTER_MM, _ELBOW_MM = 9.0, 9.0, 16.0  # drawn, not to scale
 _SMALL = Style(7)
 
 
@@ -63,19 +65,25 @@ def draw_clock(pen: Pen, at: tuple[float, float], clock_deg: float) -> None:
 
 
 def draw_hose(pen: Pen, box: Box, figures: HoseFigures) -> None:
-    """Draw hose, ends and adapters in a row (not to scale) with the mark for the saw."""
+    """Draw hose, ends and adapters in a row (not to scale) with the mark for the saw.
+
+    Parameters
+    ----------
+    pen : Pen
+    box : Box
+    figures : HoseFigures
+    """
     middle = box.y + box.height * 0.50
-    port, adapter, nut = 9.0, 9.0, 14.0
-    left = box.x + port + adapter * max(1, figures.adapters[0])
-    right = box.x + box.width - port - adapter * max(1, figures.adapters[1])
+    nut = 14.0
+    ends = tuple(zip(figures.adapters, figures.styles, strict=True))
+    left = box.x + _reach(*ends[0])
+    right = box.x + box.width - _reach(*ends[1])
     pen.box((left + nut - 6, middle - 3), (right - left - 2 * nut + 12, 6), PALE, INK)
-    for letter, seat, step in (("A", left, 1), ("B", right, -1)):
-        _end(pen, (seat, middle), step, nut)
-        count = figures.adapters[0 if letter == "A" else 1]
-        edge = _adapters(pen, (seat, middle), step, count)
-        block = min(edge, edge - step * port)
-        pen.box((block, middle - 7), (port, 14), FAINT, INK)
-        pen.text(block + port / 2, middle + 1.8, letter, Style(14, bold=True, align="centre"))
+    for letter, seat, step, (count, style) in zip("AB", (left, right), (1, -1), ends, strict=True):
+        if style == "straight":
+            _straight_end(pen, letter, (seat, middle), step, count)
+        else:
+            _elbow(pen, letter, (seat, middle), step, (count, float(style)))
     _mark(pen, (left + nut - 6, right - nut + 6), middle, figures)
     _dimension(pen, (left, right), middle + 12, figures.overall or "length still open")
     rows = zip((left, right), (1, -1), figures.cut_offs, figures.styles, strict=True)
@@ -86,27 +94,68 @@ def draw_hose(pen: Pen, box: Box, figures: HoseFigures) -> None:
         pen.text(seat, middle + 8.4, words, align)
 
 
-def _end(pen: Pen, at: tuple[float, float], step: int, nut_mm: float) -> None:
-    """Draw nut and socket of one hose end."""
+def _reach(count: int, style: str) -> float:
+    """How far an end reaches outwards from where the hose's length is measured."""
+    return _PORT_MM + _ADAPTER_MM * count if style == "straight" else _ELBOW_MM
+
+
+def _straight_end(pen: Pen, letter: str, at: tuple[float, float], step: int, count: int) -> None:
+    """Draw nut, socket, adapters and port in a row."""
+    seat, middle = at
+    _nut(pen, (seat, middle), step)
+    _socket(pen, (seat, middle), step)
+    edge = _adapters(pen, (seat, middle), step, count)
+    block = min(edge, edge - step * _PORT_MM)
+    pen.box((block, middle - 7), (_PORT_MM, 14), FAINT, INK)
+    pen.text(block + _PORT_MM / 2, middle + 1.8, letter, Style(14, bold=True, align="centre"))
+
+
+def _elbow(
+    pen: Pen, letter: str, at: tuple[float, float], step: int, told: tuple[int, float]
+) -> None:
+    """Draw an angled end: socket in line; tube, nut, adapter and port turned away from the hose."""
+    (x, y), (count, angle_deg) = at, told
+    _socket(pen, at, step)
+    pen.line((x + step * 6, y), (x, y), INK, 5.5)
+    pen.canvas.saveState()
+    px, py = x * mm, (pen.height_mm - y) * mm
+    pen.canvas.translate(px, py)
+    pen.canvas.rotate(step * (90 - angle_deg))
+    pen.canvas.translate(-px, -py)
+    pen.line((x, y + 0.9), (x, y - 3), INK, 5.5)
+    pen.box((x - 4.2, y - 6), (8.4, 3.5), WHITE, INK)
+    top = y - 6
+    if count:
+        pen.box((x - 2.6, top - 2.5), (5.2, 2.5), PALE, INK)
+        top -= 2.5
+    pen.box((x - 5.5, top - 5.5), (11, 5.5), FAINT, INK)
+    pen.canvas.restoreState()
+    away, lean = y - top + 2.75, math.radians(90 - angle_deg)
+    centre = (x - step * away * math.sin(lean), y - away * math.cos(lean))
+    pen.text(centre[0], centre[1] + 1.5, letter, Style(11, bold=True, align="centre"))
+
+
+def _nut(pen: Pen, at: tuple[float, float], step: int) -> None:
     x, y = at
     pen.box((min(x, x + step * 6), y - 4.5), (6, 9), WHITE, INK)
-    start = x + step * 6
-    pen.box((min(start, start + step * (nut_mm - 6)), y - 4), (nut_mm - 6, 8), WHITE, INK)
     for offset in (1.5, 3.0, 4.5):
         pen.line((x + step * offset, y - 4.5), (x + step * offset, y + 4.5), FAINT, 0.4)
+
+
+def _socket(pen: Pen, at: tuple[float, float], step: int) -> None:
+    x, y = at
+    start = x + step * 6
+    pen.box((min(start, start + step * 8), y - 4), (8, 8), WHITE, INK)
 
 
 def _adapters(pen: Pen, at: tuple[float, float], step: int, count: int) -> float:
     """Draw the adapters outwards from the seat; give the x of the port's face."""
     x, y = at
     for _ in range(count):
-        outer = x - step * 9
-        pen.box((min(x, outer), y - 3), (9, 6), WHITE, INK)
+        outer = x - step * _ADAPTER_MM
+        pen.box((min(x, outer), y - 3), (_ADAPTER_MM, 6), WHITE, INK)
         pen.box((min(x - step * 3, x - step * 6), y - 5), (3, 10), PALE, INK)
         x = outer
-    if count == 0:
-        pen.line((x, y), (x - step * 9, y), FAINT, 0.6)
-        x -= step * 9
     return x
 
 

@@ -178,8 +178,10 @@ def _candidates(pen: Pen, job: Job, box: Box, size: float) -> float:
     plain, bold = Style(size), Style(size, bold=True)
     for letter, end in zip("AB", job.entries.ends, strict=False):
         if end.thread is None:
-            said = end.thread_by or "nobody said how"
-            words = f"End {letter}: {end.designation or 'not known'}, entered ({said})."
+            words = f"End {letter}: not known yet."
+            if end.designation is not None:
+                by = end.thread_by or "nobody said how"
+                words = f"End {letter}: {end.designation}, entered ({by})."
             y = pen.wrapped((box.x, y), box.width, words, plain) + 0.6
             continue
         words = f"End {letter}: {end.thread.verdict}. {_read(end.thread)}"

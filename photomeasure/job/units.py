@@ -1,10 +1,10 @@
-"""Lengths on paper in inches: what the sheet says in millimetres, turned into inches as written."""
+"""The sheet in inches: lengths, pressures, heat, torque and flow, turned as they are written."""
 
 import re
 from math import ceil
 from typing import Literal
 
-__all__ = ["Units", "in_inches", "sixteenths"]
+__all__ = ["Units", "in_inches", "shown_mm", "sixteenths"]
 
 Units = Literal["mm", "in"]
 
@@ -15,6 +15,38 @@ _LENGTH = re.compile(
     rf"(?P<first>{_NUMBER})(?P<more>(?: ± {_NUMBER}| and {_NUMBER}| to {_NUMBER}"
     rf"| \({_NUMBER} to {_NUMBER}\))?) mm(?P<range> \({_NUMBER} to {_NUMBER}\))?(?![\w²])"
 )
+
+# What else a bench in inches reads: factor, offset, unit, decimals
+_OTHERS = {
+    "MPa": (145.0377, 0.0, "psi", 0),
+    "°C": (1.8, 32.0, "°F", 0),
+    "N·m": (0.7375621, 0.0, "lbf ft", 1),
+    "L/min": (0.2641721, 0.0, "gal/min", 2),
+    "m/s": (3.280840, 0.0, "ft/s", 1),
+}
+_OTHER = re.compile(
+    rf"(?P<first>{_NUMBER})(?P<more>(?: ± | and | to ){_NUMBER})? "
+    rf"(?P<unit>{'|'.join(map(re.escape, _OTHERS))})(?![\w²])"
+)
+
+
+def _sixteenths_of(length_mm: float) -> int:
+    return ceil(length_mm / _MM_PER_INCH * _PARTS - 1e-9)
+
+
+def shown_mm(mark_mm: int, units: Units) -> float:
+    """Give the length of a mark as a tape in these units shows it, in inches to a sixteenth.
+
+    Parameters
+    ----------
+    mark_mm : int [mm]
+    units : {"mm", "in"}
+
+    Returns
+    -------
+    float [mm]
+    """
+    return mark_mm if units == "mm" else _sixteenths_of(mark_mm) / _PARTS * _MM_PER_INCH
 
 
 def sixteenths(length_mm: float) -> str:
@@ -28,7 +60,7 @@ def sixteenths(length_mm: float) -> str:
     -------
     str
     """
-    parts = ceil(length_mm / _MM_PER_INCH * _PARTS - 1e-9)
+    parts = _sixteenths_of(length_mm)
     whole, rest = divmod(parts, _PARTS)
     below = _PARTS
     while rest and rest % 2 == 0:
@@ -37,7 +69,7 @@ def sixteenths(length_mm: float) -> str:
 
 
 def in_inches(words: str, mark_mm: int | None = None) -> str:
-    """Turn every length in millimetres into inches, to at least as many figures.
+    """Turn every length into inches, and pressure, heat, torque and flow into their like.
 
     Parameters
     ----------
@@ -52,7 +84,8 @@ def in_inches(words: str, mark_mm: int | None = None) -> str:
     """
     if mark_mm is not None:
         words = re.sub(rf"(?<![\d.]){mark_mm} mm(?!\w)", sixteenths(mark_mm), words)
-    return _LENGTH.sub(_one, words).replace("in mm", "in inches")
+    words = _LENGTH.sub(_one, words).replace("in mm", "in inches")
+    return _OTHER.sub(_other, words)
 
 
 def _one(match: re.Match[str]) -> str:
@@ -68,3 +101,13 @@ def _inches(number: str) -> str:
     """A millimetre is 0.04 in: one more decimal than written keeps what was known, and two."""
     decimals = len(number.partition(".")[2])
     return f"{float(number) / _MM_PER_INCH:.{max(2, decimals + 1)}f}"
+
+
+def _other(match: re.Match[str]) -> str:
+    factor, offset, unit, decimals = _OTHERS[match["unit"]]
+
+    def turned(found: re.Match[str]) -> str:
+        return f"{float(found[0]) * factor + offset:.{decimals}f}"
+
+    said = re.sub(_NUMBER, turned, match["first"] + (match["more"] or ""))
+    return f"{said} {unit}"

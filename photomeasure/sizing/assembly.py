@@ -53,6 +53,15 @@ _LYING = {
 }
 
 
+_BEFORE = (
+    "Engine off and cold, key out. Turn the steering lock to lock several times; let an "
+    "accumulator down by its manual.",
+    "Drip tray under. Clean round each joint, open, cap at once. Tag both lines and ports.",
+    "Hook out the old O-ring or washer: two in one port leak. Look into the old union. Thread "
+    "pulled, cracked or half worn, seat scored: replace the part; chase by hand, then flush.",
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One thing to do, and the stage of the work it belongs to."""
@@ -108,24 +117,13 @@ def steps(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
     tuple of Step
     """
     return (
-        *(Step("before", text) for text in _before(connection)),
+        *(Step("before", text) for text in _BEFORE),
         *(Step("weld", text) for text in weld_words(job)),
-        *(Step("cut", text) for text in _cut(job, lengths)),
+        *(Step("cut", text) for text in _cut(job, lengths, connection)),
         *(Step("assemble", text) for text in _assemble(job)),
         Step("prove", _prove(job)),
         *(Step("fit", text) for text in _fit(job, lengths, connection)),
         *(Step("test", text) for text in _test(job)),
-    )
-
-
-def _before(connection: Connection | None) -> tuple[str, ...]:
-    return (
-        "Engine off and cold, key out. Turn the steering lock to lock several times; let an "
-        "accumulator down by its manual.",
-        "Drip tray under. Clean round each joint, open, cap at once. Tag both lines and ports.",
-        "Hook out the old O-ring or washer: two in one port leak. Look into the old union. Thread "
-        "pulled, cracked or half worn, seat scored: replace the part; chase by hand, then flush.",
-        _dry_fit(connection),
     )
 
 
@@ -139,15 +137,19 @@ def _dry_fit(connection: Connection | None) -> str:
     return f"Screw the adapters home dry, then measure the route. A: {names[0]}. B: {names[1]}."
 
 
-def _cut(job: JobEntries, lengths: CutLengths) -> tuple[str, ...]:
-    mark = saw_mark_mm(lengths)
+def _cut(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[str, ...]:
+    mark, dry = saw_mark_mm(lengths), _dry_fit(connection)
     if mark is None:
-        return (f"No cut yet: {'; '.join(lengths.missing)}.",)
+        return (
+            dry,
+            f"No cut yet: {'; '.join(lengths.missing)}.",
+        )
     measured, in_place = ways(job, lengths)
     first = awkward_end(job)
     depth = job.ends[1 - first].socket_depth
-    insertion = "the socket's hose depth" if depth is None else f"{depth.value:.0f} mm"
+    insertion = "the socket's hose depth" if depth is None else f"{depth.value:.1f} mm"
     return (
+        dry,
         f"Mark the hose at {mark} mm from a square end{_band(measured)}. Shear it square within "
         f"{_square_mm(job):g} mm, no hacksaw; a cut-off wheel needs clean-up. Cut on the waste "
         "side, the kerf comes off the waste. Blow it out.",
@@ -263,13 +265,22 @@ def _is_soft(job: JobEntries, connection: Connection | None) -> bool:
 
 
 def _prove(job: JobEntries) -> str:
-    working = job.hose.working_pressure_mpa
-    twice = "twice working pressure" if working is None else f"{2 * working:g} MPa"
+    parts = (job.hose.working_pressure_mpa, *(_stated_mpa(end) for end in job.ends))
+    known = [value for value in parts if value is not None]
+    twice = "twice the working pressure of its weakest part"
+    if len(known) == len(parts) > 1:
+        twice = f"{2 * min(known):g} MPa (twice the weakest of hose and ends)"
     return (
         "The hose assembly alone, sockets marked: liquid, never air; all air out, plugged, hand "
-        f"pump, behind a guard, nobody in line with the ends, {twice} or the weakest part's own "
-        "proof figure, 30 to 60 s. Any weep or creep condemns it. No pump and guard: a hose shop."
+        f"pump, behind a guard, nobody in line with the ends, {twice} or a part's own lower proof "
+        "figure, 30 to 60 s. Any weep or creep condemns it. No pump and guard: a hose shop. On "
+        "the machine never above the relief."
     )
+
+
+def _stated_mpa(end: EndEntry) -> float | None:
+    """Pressure for which the maker says that the end fits the hose."""
+    return None if end.fits_hose is None else end.fits_hose.pressure_mpa
 
 
 def _test(job: JobEntries) -> tuple[str, ...]:

@@ -92,6 +92,7 @@ def setting_words(job: JobEntries) -> str | None:
     pitch = end.nipple_thread_pitch_mm
     shorter = "the nipple's pitch" if pitch is None else f"{pitch:g} mm"
     return (
-        f"Set the angle at end {letter} by tightening only, without pressure; each turn shortens "
-        f"the assembly by {shorter}. Then close the gap to the end maker's figure."
+        f"Set the angle at end {letter} by tightening only, without pressure, then close the gap "
+        "by whole turns to within the end maker's figures: so the angle stays. Each turn shortens "
+        f"the assembly by {shorter}."
     )

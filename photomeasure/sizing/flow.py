@@ -102,7 +102,8 @@ def flow_check(line: LineEntry, hose: HoseEntry, route: RouteEntry | None) -> Ch
     if flow is None or bore is None or kind is None:
         return missing(name, *_lacks(line, hose))
     speed, most = flow_speed_m_per_s(flow, bore), _MOST_SPEED_M_PER_S[kind]
-    words = f"{flow:g} L/min through {bore:g} mm: {speed:.1f} m/s (common practice: up to {most:g})"
+    usual = f"(common practice: up to {most:g} m/s)"
+    words = f"{flow:g} L/min through {bore:g} mm: {speed:.1f} m/s {usual}"
     if speed > most:
         return Check(name, False, f"{words}: take a wider hose.")
     drop = None if route is None else pressure_drop_mpa(route.length.value, flow, bore, line)

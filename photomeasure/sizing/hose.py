@@ -134,7 +134,8 @@ def _feed(name: str, line: LineEntry, hose: HoseEntry) -> Check:
     speed = flow_speed_m_per_s(line.flow_l_per_min, hose.inside_diameter_mm)
     fine = hose.suction_rated and speed <= _FEED_SPEED_M_PER_S
     rated = "suction-rated" if hose.suction_rated else "not suction-rated"
-    return Check(name, fine, f"Feed line, {rated}, {speed:.2f} m/s (common practice: up to 1.2).")
+    usual = f"(common practice: up to {_FEED_SPEED_M_PER_S:g} m/s)"
+    return Check(name, fine, f"Feed line, {rated}, {speed:.2f} m/s {usual}.")
 
 
 def _return(name: str, line: LineEntry, hose: HoseEntry) -> Check:

@@ -10,6 +10,7 @@ from photomeasure.sizing.clips import dressing
 from photomeasure.sizing.connection import Chain, Connection
 from photomeasure.sizing.cut import CutLengths, measured_from
 from photomeasure.sizing.entries import JobEntries
+from photomeasure.sizing.hose import peak_pressure_mpa
 from photomeasure.sizing.ports import designation_of
 
 __all__ = ["Costs", "Part", "clocking_words", "costs", "order_slip", "parts", "thread_warnings"]
@@ -211,8 +212,10 @@ def order_slip(
     rows = [
         ("Overall length", _known(None if overall is None else f"{overall.value:.1f} mm")),
         ("Measured from", _known(datums)),
-        ("Hose", _known(hose.kind or hose.standard)),
+        ("Length tolerance", _tolerance(lengths)),
+        ("Hose", _known(", ".join(word for word in (hose.kind, hose.standard) if word))),
         ("Size", _known(None if connection is None else f"-{connection.dash}")),
+        ("Highest pressure", _known(_figure(peak_pressure_mpa(line), "MPa"))),
         ("Relief pressure", _known(_figure(line.relief_pressure_mpa, "MPa"))),
         ("Hottest", _known(_figure(line.hottest_c, "°C"))),
         ("Fluid", _known(line.fluid)),
@@ -223,8 +226,17 @@ def order_slip(
             for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
         ]
     rows.append(("Clocking", clocking_words(job, lengths) or "none needed"))
-    rows.append(("Ask for", "proof-test certificate; length tolerance in writing, not shorter"))
+    rows.append(("Ask for", "proof-test certificate; this tolerance in writing"))
     return tuple(rows)
+
+
+def _tolerance(lengths: CutLengths) -> str:
+    """Say how much longer or shorter the finished hose may be than the overall length."""
+    at, longest = lengths.cut_at, lengths.longest_usable
+    more = "NOT KNOWN YET"
+    if at is not None and longest is not None:
+        more = f"{max(0.0, longest.low - at.value):.0f} mm"
+    return f"not shorter; longer by at most {more}"
 
 
 def _known(text: str | None) -> str:

@@ -259,7 +259,7 @@ class _Gatherer:
             return
         straight = near_straight(self.job.route)
         if straight is None:
-            self.missing.append("whether the run is near-straight (turning, or near_straight)")
+            self.missing.append("whether the run is near-straight")
         if not straight:
             return
         share = _pressure_share(self.job)

@@ -11,9 +11,11 @@ _FLARE = (
     "on seamless, round, clean steel tube of listed outside diameter and wall, straight behind the "
     "end."
 )
+_NB = "\N{NO-BREAK SPACE}"  # a length that stays in millimetres on a sheet in inches
 _MEASURE = (
     "Cut the old tube square; measure its outside diameter and wall (photo or caliper): 5/16 in "
-    "and 8 mm, 3/8 in and 10 mm, 1/2 in and 12 mm, 5/8 in and 16 mm look alike."
+    f"and 8{_NB}mm, 3/8 in and 10{_NB}mm, 1/2 in and 12{_NB}mm, 5/8 in and 16{_NB}mm look alike. "
+    "The wall must carry the relief pressure."
 )
 _WELD = (
     "Weld on only if no flare will do, by a competent person. Off the machine, or battery off and "
@@ -23,7 +25,7 @@ _WELD = (
     "steel, no free-machining steel, no plated adapter of unknown steel.",
     "Let the tube sit in the end's counterbore so that the joint is supported; tack, then braze or "
     "weld. Never weld on pump, gear or valve body.",
-    "Check the wall against the relief pressure. Flux and scale out. Proof-test the joint.",
+    "Flux and scale out. Proof-test the joint before it goes back on the machine.",
 )
 
 NO_ADAPTER = (_FLARE, _MEASURE, *_WELD)

@@ -20,7 +20,7 @@ from photomeasure.job import (
     save_job,
     write_job_sheet,
 )
-from photomeasure.job.drawings import Box, draw_clock, draw_route
+from photomeasure.job.drawings import Box, HoseFigures, draw_clock, draw_hose, draw_route
 from photomeasure.job.ink import Pen
 from photomeasure.job.sheet import job_sheet_pdf
 from photomeasure.sizing.assembly import CAUTIONS
@@ -38,6 +38,14 @@ def pages(document: Entries, paper: Any = "A4") -> list[str]:
     job = Job.from_document(document)
     reader = PdfReader(io.BytesIO(job_sheet_pdf(job, plan_cut(job), paper)))
     return [" ".join(page.extract_text().split()) for page in reader.pages]
+
+
+def ready(**changes: Any) -> Entries:
+    """Give a job that may be built without a shelf of one's own."""
+    document = whole(**changes)
+    for end in document["ends"]:
+        end["stud_length_mm"] = 11.0
+    return document
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("Letter", (215.9, 279.4))])
@@ -61,6 +69,8 @@ def test_page_one_says_not_ready_above_the_cut(paper: Any) -> None:
     text = pages(whole(clearance=None), paper)[0]
     assert text.index("NOT READY TO BUILD: ") < text.index("CUT THE HOSE AT") < text.index("965 mm")
     assert "DO NOT BUILD" in text
+    assert "No cut before every check passes." in text
+    assert "No cut before" not in pages(ready(), paper)[0]
     assert "clearance through full movement" in text
 
 
@@ -84,6 +94,34 @@ def test_the_evidence_and_the_order_slip() -> None:
     assert "a hose is condemned by visible wire" in order
     assert "1024.1 mm" in order  # 964.07 mm cut, 30 mm of cut-off at each end
     assert "NOT KNOWN YET" in order  # the kind of hose was not entered
+
+
+def test_the_finished_length_is_that_of_the_mark_as_written() -> None:
+    # By hand: cut at 965 mm, 30 mm of cut-off at each end: 1025.0. In inches the mark is 38 in =
+    # 965.2 mm, so 1025.2 mm = 40.362 in. The shop's overall length is the least: 964.07 + 60.
+    job = Job.from_document(ready())
+    assert "1025.0 mm datum to datum" in pages(ready())[0]
+    inches = PdfReader(io.BytesIO(job_sheet_pdf(job, plan_cut(job), "A4", "in"))).pages[0]
+    assert "40.36 in datum to datum" in " ".join(inches.extract_text().split())
+
+
+def test_the_order_slip_says_how_much_longer_it_may_be() -> None:
+    # By hand: the longest that fits, surely, is 1000 - 1.96 u; u = sqrt(2² + 2² + 2 x 0.4²) =
+    # 2.884: 994.35; the mark 964.07 leaves 30.3 mm.
+    order = pages(ready())[1]
+    assert "not shorter; longer by at most 30 mm" in order
+    hose = {**ready()["hose"], "kind": "two braids", "standard": "EN 853 2SN"}
+    assert "two braids, EN 853 2SN" in pages(ready(hose=hose))[1]
+
+
+def test_the_proof_is_twice_the_weakest_of_hose_and_ends() -> None:
+    # Hose 20 MPa, ends stated for 21 MPa: 40; with an end of 12 MPa: 24.
+    assert "40 MPa (twice the weakest" in pages(ready())[0]
+    weak = ready()
+    weak["ends"][1]["fits_hose"] = {**weak["ends"][1]["fits_hose"], "pressure_mpa": 12.0}
+    assert "24 MPa (twice the weakest" in pages(weak)[0]
+    weak["ends"][1]["fits_hose"] = None
+    assert "twice the working pressure of its weakest part" in pages(weak)[0]
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -241,3 +279,21 @@ def test_two_elbows_show_their_clocking_on_page_one() -> None:
     text = pages(document)[0]
     assert "275° counter-clockwise" in text
     assert "90° end" in text
+
+
+def _dots_and_letters(styles: tuple[str, str]) -> dict[str, tuple[float, float]]:
+    pen = Recorder()
+    found: dict[str, tuple[float, float]] = {}
+    pen.text = lambda x, y, words, style=None: found.update({words: (x, y)})  # type: ignore[method-assign]
+    draw_hose(pen, Box(10, 20, 180, 34), HoseFigures("1", "2", ("3", "4"), (1, 1), styles))
+    return found
+
+
+def test_an_angled_end_is_drawn_turned_away() -> None:
+    straight = _dots_and_letters(("straight", "straight"))
+    assert straight["A"][1] == straight["B"][1]
+    angled = _dots_and_letters(("90", "45"))
+    # At 90° the port stands straight above where the axes cross, at 45° it leans outwards.
+    assert angled["A"][1] < angled["B"][1] < straight["B"][1]
+    assert angled["A"][0] == pytest.approx(10 + 16)
+    assert angled["B"][0] > 190 - 16

@@ -37,7 +37,13 @@ def test_sixteenths_round_up(length_mm: float, words: str) -> None:
         ("practice: 25 and 100 mm", "practice: 0.98 and 3.94 in"),
         ("12 mm²/s at 3 mm", "12 mm²/s at 0.12 in"),
         ("959\N{NO-BREAK SPACE}mm", "959\N{NO-BREAK SPACE}mm"),
-        ("M18x1.5, 20 MPa", "M18x1.5, 20 MPa"),
+        # By hand: 20 x 145.04; 100 x 1.8 + 32; 45 x 0.73756; 12 / 3.7854; 2.8 / 0.3048.
+        ("M18x1.5, 20 MPa", "M18x1.5, 2901 psi"),
+        ("Burst 132 MPa against 4 × 33 MPa", "Burst 19145 psi against 4 × 4786 psi"),
+        ("90 °C here, 100 °C allowed", "194 °F here, 212 °F allowed"),
+        ("24 to 28 N·m (oiled threads)", "17.7 to 20.7 lbf ft (oiled threads)"),
+        ("12 L/min through 9.5 mm: 2.8 m/s", "3.17 gal/min through 0.37 in: 9.2 ft/s"),
+        ("32 mm²/s", "32 mm²/s"),
     ],
 )
 def test_lengths_turn_into_inches(words: str, inches: str) -> None:
