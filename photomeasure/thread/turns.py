@@ -7,7 +7,9 @@ from numpy.typing import NDArray
 from scipy.stats import theilslopes
 
 from photomeasure.errors import NoThreadError
+from photomeasure.thread.grouped import quantiles
 from photomeasure.thread.outline import Outline, Side
+from photomeasure.thread.slide import BINS, slid_onto
 from photomeasure.thread.waves import WINDOW_TURNS, Wave, aimed_wave
 
 __all__ = ["BINS", "LEAST_TURNS", "Followed", "Turn", "Turns", "follow", "joined"]
@@ -15,12 +17,11 @@ __all__ = ["BINS", "LEAST_TURNS", "Followed", "Turn", "Turns", "follow", "joined
 Vector = NDArray[np.float64]  # (N,)
 
 LEAST_TURNS = 3
-BINS = 40
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
 LEAST_LIKENESS = 0.7
 DEEP = 0.42  # of a pitch; a lean of 8 degrees halves a groove
+TOP_SHARE, LEAST_IN_TURN = 0.92, 8  # of a turn's points: where its top is; more points are needed
 LEARNING_STEPS = 6
-SLIDES = 4
 BORROWED_STEPS = 2  # a poor side starts from the other's shape, then learns its own
 
 
@@ -230,21 +231,16 @@ def _mean_shape(
     along, off = side.along_mm[inside], side.off_mm[inside]
     turn = (along - origin) / pitch
     number = np.rint(turn).astype(int)
-    tops = [
-        (origin + n * pitch, float(np.percentile(off[number == n], 92)))
-        for n in np.unique(number)
-        if np.sum(number == n) > 8
-    ]
-    if len(tops) < LEAST_TURNS:
+    numbers, tops, count = quantiles(off, number, TOP_SHARE)
+    is_full = count > LEAST_IN_TURN
+    if is_full.sum() < LEAST_TURNS:
         return np.zeros(BINS), np.zeros(2)
-    slope, offset, _, _ = theilslopes([top for _, top in tops], [place for place, _ in tops])
+    slope, offset, _, _ = theilslopes(tops[is_full], origin + numbers[is_full] * pitch)
     line = np.array([slope, offset])
     rest = off - np.polyval(line, along)
     bins = np.clip(((turn - number + 0.5) * BINS).astype(int), 0, BINS - 1)
-    shape = np.array(
-        [np.median(rest[bins == b]) if np.any(bins == b) else np.nan for b in range(BINS)]
-    )
-    shape = np.interp(np.arange(BINS), np.flatnonzero(~np.isnan(shape)), shape[~np.isnan(shape)])
+    seen, middles, _ = quantiles(rest, bins, 0.5)
+    shape = np.interp(np.arange(BINS), seen, middles)
     padded = np.concatenate([shape[-2:], shape, shape[:2]])
     shape = np.convolve(padded, (0.1, 0.2, 0.4, 0.2, 0.1), "valid")
     return _centred(shape), np.asarray(line)
@@ -265,24 +261,19 @@ def _fit_turns(
     side: Side, wave: tuple[float, float], shape: Vector, line: Vector
 ) -> tuple[list[Turn], list[tuple[float, int]], float]:
     """Slide the mean shape along and up onto every turn of the side."""
-    pitch, origin = wave
-    first = int(np.ceil((side.along_mm.min() - origin) / pitch))
-    last = int(np.floor((side.along_mm.max() - origin) / pitch))
-    fitted: list[tuple[Turn, float, float]] = []
-    for number in range(first, last + 1):
-        found = _fit_turn(side, (number, origin + number * pitch, pitch), shape, line)
-        if found is not None:
-            fitted.append(found)
-    good = [
-        t
-        for t, likeness, height in fitted
-        if likeness > LEAST_LIKENESS and abs(height) < OFF_LINE * pitch
+    slid = slid_onto(side, wave, shape, line)
+    tops = np.polyval(line, slid.along_mm) + slid.above_mm
+    fitted = [
+        Turn(int(number), float(along), float(top), float(u), side.sign)
+        for number, along, top, u in zip(slid.numbers, slid.along_mm, tops, slid.u_mm, strict=True)
     ]
+    is_good = (slid.likeness > LEAST_LIKENESS) & (np.abs(slid.above_mm) < OFF_LINE * wave[0])
+    good = [turn for turn, good in zip(fitted, is_good, strict=True) if good]
     run = _longest_run(good)
     kept = {turn.number for turn in run}
     dropped = [
         (t.along_mm, side.sign)
-        for t, _, _ in fitted
+        for t in fitted
         if t.number not in kept and run and run[0].number - 2 <= t.number <= run[-1].number + 2
     ]
     scatter = float(np.median([t.u_off_mm for t in run])) if run else np.inf
@@ -298,51 +289,3 @@ def _longest_run(turns: list[Turn]) -> list[Turn]:
         else:
             runs.append([turn])
     return max(runs, key=len, default=[])
-
-
-def _fit_turn(
-    side: Side, turn: tuple[int, float, float], shape: Vector, line: Vector
-) -> tuple[Turn, float, float] | None:
-    number, middle, pitch = turn
-    first, last = np.searchsorted(side.along_mm, (middle - 0.5 * pitch, middle + 0.5 * pitch))
-    if last - first < 8:
-        return None
-    along = side.along_mm[first:last]
-    rest = side.off_mm[first:last] - np.polyval(line, along)
-    shift, height = 0.0, 0.0
-    grid = (np.arange(-BINS, 2 * BINS) - BINS / 2) / BINS * pitch
-    tiled = np.tile(shape, 3)
-    slopes = np.gradient(tiled, grid)
-    weight = np.ones_like(along)
-    for _ in range(SLIDES):
-        place = along - middle - shift
-        model = np.interp(place, grid, tiled)
-        slope = np.interp(place, grid, slopes)
-        residual = rest - model - height
-        spread = 1.4826 * float(np.median(np.abs(residual))) + 1e-4
-        weight = 1 / np.maximum(1, np.abs(residual) / (2 * spread))
-        design = np.column_stack([-slope, np.ones_like(along)])
-        normal = (design.T * weight) @ design + 1e-9 * np.eye(2)
-        change = np.linalg.solve(normal, design.T @ (weight * residual))
-        shift += float(np.clip(change[0], -0.1 * pitch, 0.1 * pitch))
-        height += float(change[1])
-    place = along - middle - shift
-    model = np.interp(place, grid, tiled)
-    if abs(shift) > 0.3 * pitch or np.ptp(model) <= 0:
-        return None
-    residual = rest - model - height
-    variance = float(np.average(residual**2, weights=weight))
-    cover = variance * np.linalg.inv(normal) * 2.0
-    likeness = 1 - variance / max(float(np.var(model)), 1e-9)
-    top = float(np.polyval(line, middle + shift)) + height
-    return (
-        Turn(
-            number,
-            middle + shift,
-            top,
-            float(np.sqrt(cover[1, 1])),
-            side.sign,
-        ),
-        likeness,
-        height,
-    )

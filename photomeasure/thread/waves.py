@@ -1,5 +1,6 @@
 """Find the thread in an outline: the pitch and place at which a sine explains most of it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,7 @@ from photomeasure.thread.outline import Outline, Side
 __all__ = ["WINDOW_TURNS", "Wave", "aimed_wave"]
 
 Vector = NDArray[np.float64]  # (N,)
+Matrix = NDArray[np.float64]  # (N, M)
 
 PITCHES_MM = np.geomspace(0.75, 3.4, 90)  # of fluid ports, 28 to 8 threads to the inch and wider
 WINDOW_TURNS = 4.0
@@ -42,6 +44,26 @@ class Wave:
     share: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shares:
+    """How much of both outlines' wander a sine of one pitch explains, window by window."""
+
+    pitch_mm: float
+    middles_mm: Vector
+    total: Vector
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sums:
+    """Both outlines on an even grid, with running sums from which every window's follow."""
+
+    grid: Vector  # (N,)
+    off: Matrix  # (2, N)
+    of_grid: Matrix  # (2, N + 1) of the place and its square
+    of_off: NDArray[np.float64]  # (3, 2, N + 1) of off, place times off, off squared
+    of_seen: Matrix  # (2, N + 1)
+
+
 def aimed_wave(outline: Outline) -> Wave | None:
     """The clearest thread; of two on one part the one nearer to the middle of the photo.
 
@@ -54,40 +76,56 @@ def aimed_wave(outline: Outline) -> Wave | None:
     Wave or None
         None if no stretch of the outline is periodic.
     """
-    best = _clearest_wave(outline, None)
+    shares = _all_shares(outline)
+    best = _clearest_wave(shares, None)
     if best is None:
         return None
-    other = _clearest_wave(outline, best)
+    other = _clearest_wave(shares, best)
     if other is None or other.share < CLEAR_SHARE * best.share:
         return best
     return min((best, other), key=lambda wave: abs(wave.middle_mm - outline.aim_mm))
 
 
-def _clearest_wave(outline: Outline, beside: Wave | None) -> Wave | None:
+def _clearest_wave(shares: Sequence[_Shares], beside: Wave | None) -> Wave | None:
     """The pitch and place at which a sine explains most of both outlines, off a known thread."""
-    sides = (outline.left, outline.right)
-    if min(len(side.along_mm) for side in sides) < LEAST_POINTS:
-        return None
-    low = min(float(side.along_mm.min()) for side in sides)
-    high = max(float(side.along_mm.max()) for side in sides)
-    grid = np.arange(low, high, outline.pixel_mm)
-    curves = [_even(side, grid) for side in sides]
     best = None
-    for pitch in PITCHES_MM:
-        count = round(WINDOW_TURNS * pitch / outline.pixel_mm)
-        if count >= len(grid):
-            break
-        shares = np.stack([_wave_share(curve, grid, float(pitch), count) for curve in curves])
-        total = shares.max(axis=0) + 0.5 * shares.min(axis=0)
-        total = np.where(shares.max(axis=0) > LEAST_SHARE, total, 0)
-        middles = (grid[: len(total)] + grid[count - 1 : count - 1 + len(total)]) / 2
+    for one in shares:
+        total = one.total
         if beside is not None:
-            apart = WINDOW_TURNS * (beside.pitch_mm + pitch) / 2 + APART_MM
-            total = np.where(np.abs(middles - beside.middle_mm) > apart, total, 0)
+            apart = WINDOW_TURNS * (beside.pitch_mm + one.pitch_mm) / 2 + APART_MM
+            total = np.where(np.abs(one.middles_mm - beside.middle_mm) > apart, total, 0)
         index = int(np.argmax(total))
         if total[index] > (best.share if best else 0.0):
-            best = Wave(float(pitch), float(middles[index]), float(total[index]))
+            best = Wave(one.pitch_mm, float(one.middles_mm[index]), float(total[index]))
     return best
+
+
+def _all_shares(outline: Outline) -> list[_Shares]:
+    sides = (outline.left, outline.right)
+    if min(len(side.along_mm) for side in sides) < LEAST_POINTS:
+        return []
+    low = min(float(side.along_mm.min()) for side in sides)
+    high = max(float(side.along_mm.max()) for side in sides)
+    sums = _sums(sides, np.arange(low, high, outline.pixel_mm))
+    counts = np.rint(WINDOW_TURNS * PITCHES_MM / outline.pixel_mm).astype(int)
+    return [
+        _shares(sums, float(pitch), int(count))
+        for pitch, count in zip(PITCHES_MM, counts, strict=True)
+        if count < len(sums.grid)
+    ]
+
+
+def _sums(sides: Sequence[Side], grid: Vector) -> _Sums:
+    off, seen = (
+        np.stack(both) for both in zip(*(_even(side, grid) for side in sides), strict=True)
+    )
+    return _Sums(
+        grid,
+        off,
+        _running(np.stack([grid, grid**2])),
+        _running(np.stack([off, grid * off, off**2])),
+        _running(seen),
+    )
 
 
 def _even(side: Side, grid: Vector) -> tuple[Vector, Vector]:
@@ -98,32 +136,40 @@ def _even(side: Side, grid: Vector) -> tuple[Vector, Vector]:
     return off, (gap < GAP_MM).astype(float)
 
 
-def _wave_share(curve: tuple[Vector, Vector], grid: Vector, pitch: float, count: int) -> Vector:
+def _running(values: NDArray[Any]) -> NDArray[Any]:
+    """Sums of all values before each place along the last axis, and of all."""
+    sums = np.zeros((*values.shape[:-1], values.shape[-1] + 1), values.dtype)
+    np.cumsum(values, axis=-1, out=sums[..., 1:])
+    return sums
+
+
+def _shares(sums: _Sums, pitch: float, count: int) -> _Shares:
     """Share of the wander about a straight line that a sine explains, window by window.
 
     Notes
     -----
     Moving sums: every window is a straight-line fit, then one Fourier coefficient of the rest.
     """
-    off, seen = curve
 
-    def moving(values: NDArray[Any]) -> NDArray[Any]:
-        total = np.concatenate([[0], np.cumsum(values)])
-        return np.asarray(total[count:] - total[:-count])
+    def moving(running: NDArray[Any]) -> NDArray[Any]:
+        return np.asarray(running[..., count:] - running[..., :-count])
 
-    turn = np.exp(2j * np.pi * grid / pitch)
-    middle = moving(grid) / count
-    spread = moving(grid**2) / count - middle**2
-    mean = moving(off) / count
-    slope = (moving(grid * off) / count - middle * mean) / spread
-    wander = moving(off**2) / count - mean**2 - slope**2 * spread
-    wave = moving(off * turn) - (mean - slope * middle) * moving(turn) - slope * moving(grid * turn)
-    amplitude = 2 * np.abs(wave) / count
+    turn = np.exp(2j * np.pi * sums.grid / pitch)
+    middle, square = moving(sums.of_grid) / count
+    spread = square - middle**2
+    mean, slope, wander = moving(sums.of_off) / count
+    slope = (slope - middle * mean) / spread
+    wander = wander - mean**2 - slope**2 * spread
+    of_turn = moving(_running(np.stack([turn, sums.grid * turn])))
+    wave = moving(_running(sums.off * turn)) - (mean - slope * middle) * of_turn[0]
+    amplitude = 2 * np.abs(wave - slope * of_turn[1]) / count
     share = amplitude**2 / 2 / np.maximum(wander, 1e-9)
     is_thread = (
         (amplitude > LEAST_AMPLITUDE * pitch)
         & (amplitude < LARGEST_AMPLITUDE * pitch)
         & (np.abs(slope) < STEEPEST_ENVELOPE)
-        & (moving(seen) > LEAST_SEEN * count)
+        & (moving(sums.of_seen) > LEAST_SEEN * count)
     )
-    return np.where(is_thread, share, 0.0)
+    share = np.where(is_thread, share, 0.0)
+    total = share.max(axis=0) + 0.5 * share.min(axis=0)
+    return _Shares(pitch, middle, np.where(share.max(axis=0) > LEAST_SHARE, total, 0.0))
