@@ -60,19 +60,15 @@ def cheapest_path(price: Image, steepest: int, toll: float) -> NDArray[np.int64]
     rows, columns = price.shape
     best = price[:, 0].astype(np.float32)
     came_from = np.zeros((columns, rows), np.int8)
-    offsets = np.arange(-steepest, steepest + 1)
-    tolls = (toll * np.abs(offsets)).astype(np.float32)[:, None]
+    tolls = (toll * np.abs(np.arange(-steepest, steepest + 1))).astype(np.float32)[:, None]
     padded = np.full(rows + 2 * steepest, np.inf, np.float32)
-    choices = np.empty((len(offsets), rows), np.float32)
-    everywhere = np.arange(rows)
-    for column in range(1, columns):
+    neighbours = np.lib.stride_tricks.sliding_window_view(padded, rows)
+    choices = np.empty(neighbours.shape, np.float32)
+    for column, own in enumerate(np.ascontiguousarray(price.T[1:]), start=1):
         padded[steepest:-steepest] = best
-        for index in range(len(offsets)):
-            choices[index] = padded[index : index + rows]
-        choices += tolls
-        pick = np.argmin(choices, axis=0)
-        came_from[column] = pick
-        best = choices[pick, everywhere] + price[:, column]
+        np.add(neighbours, tolls, out=choices)
+        came_from[column] = np.argmin(choices, axis=0)
+        best = choices.min(axis=0) + own
     path = np.empty(columns, np.int64)
     path[-1] = int(np.argmin(best))
     for column in range(columns - 1, 0, -1):

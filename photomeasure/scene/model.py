@@ -78,9 +78,9 @@ def bend_height(bend: Bend, bend_mm: Vector, points_mm: Points2) -> Vector:
     -------
     (N,) [mm]
     """
-    x, y = (points_mm / bend.reach_mm).T
-    modes = np.stack([x**i * y**j for i, j in bend.powers], axis=1)
-    return np.asarray(modes @ bend_mm)
+    i, j = np.array(bend.powers).T
+    x, y = (np.vander(each, 1 + i.max(), increasing=True) for each in points_mm.T / bend.reach_mm)
+    return np.asarray((x[:, i] * y[:, j]) @ bend_mm)
 
 
 def pose_matrix(pose: Vector) -> NDArray[np.float64]:

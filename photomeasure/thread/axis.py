@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 
-__all__ = ["Axis", "contour_points", "lean_rad", "passing"]
+__all__ = ["Axis", "contour_points", "lean_rad", "passing", "rays_passing"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
@@ -71,29 +71,47 @@ def passing(scene: Scene, axis: Axis, points_px: Points2) -> tuple[Vector, Vecto
     off_mm : (N,) [mm]
         Positive to the left of the axis' direction as the camera sees it from above.
     """
-    rays, direction = scene.rays(points_px), axis.direction
-    from_axis = scene.centre_mm - axis.point_mm
-    slope = rays @ direction
-    along = (from_axis @ direction - slope * (rays @ from_axis)) / (1 - slope**2)
-    normal = np.cross(rays, direction)
-    off = normal @ from_axis / np.linalg.norm(normal, axis=1)
-    return along, -off
+    return rays_passing(scene.rays(points_px), scene.centre_mm, axis)
 
 
-def lean_rad(scene: Scene, axis: Axis, points_px: Points2) -> float:
-    """How far the view of points leans along an axis, 0 when square on.
+def rays_passing(rays: Points3, centre_mm: Vector, axis: Axis) -> tuple[Vector, Vector]:
+    """Axial place and signed distance at which rays pass the axis.
 
     Parameters
     ----------
-    scene : Scene
+    rays : (N, 3)
+        Of unit length.
+    centre_mm : (3,) [mm]
+        From which they come.
     axis : Axis
-    points_px : (N, 2) [px]
+
+    Returns
+    -------
+    along_mm, off_mm : (N,) [mm]
+        As of `passing`.
+    """
+    direction, from_axis = axis.direction, centre_mm - axis.point_mm
+    slope = rays @ direction
+    square = 1 - slope**2
+    along = (from_axis @ direction - slope * (rays @ from_axis)) / square
+    off = rays @ np.cross(from_axis, direction) / np.sqrt(square)
+    return along, off
+
+
+def lean_rad(rays: Points3, axis: Axis) -> float:
+    """How far a view leans along an axis, 0 when square on.
+
+    Parameters
+    ----------
+    rays : (N, 3)
+        Of unit length; their mean counts.
+    axis : Axis
 
     Returns
     -------
     float [rad]
     """
-    ray = scene.rays(points_px).mean(axis=0)
+    ray = rays.mean(axis=0)
     return float(np.arcsin(abs(ray @ axis.direction) / np.linalg.norm(ray)))
 
 

@@ -52,7 +52,7 @@ class EndFace:
         seen = self._standing_out_mm(scene, axis)
         if seen is None:
             return 1.0
-        expected = self.radius_mm * float(np.tan(lean_rad(scene, axis, self.points_px)))
+        expected = self.radius_mm * float(np.tan(lean_rad(scene.rays(self.points_px), axis)))
         off = (seen - expected) / float(np.hypot(U_MM, PLAY * self.radius_mm))
         return max(LEAST_CHANCE, float((1 + off**2 / FREEDOM) ** (-(FREEDOM + 1) / 2)))
 

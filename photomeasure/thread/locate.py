@@ -96,17 +96,20 @@ def _symmetry(points_mm: Points2) -> float:
     """Heading of the line through the centre onto which the footprint mirrors best."""
     centred = points_mm - points_mm.mean(axis=0)
     side = 2 * int(np.ceil(np.abs(centred).max() * 1.5 / SYMMETRY_STEP_MM)) + 1
-    overlaps = [_overlap(centred, heading, side) for heading in TURNS_RAD]
-    return float(TURNS_RAD[int(np.argmax(overlaps))])
+    quarter = TURNS_RAD[: len(TURNS_RAD) // 2]
+    overlaps = np.array([_overlaps(centred, heading, side) for heading in quarter])
+    return float(TURNS_RAD[int(np.argmax(overlaps.T))])
 
 
-def _overlap(centred_mm: Points2, heading: float, side: int) -> float:
+def _overlaps(centred_mm: Points2, heading: float, side: int) -> tuple[float, float]:
+    """How much of the footprint mirrors onto itself about a heading, and square to it."""
     cos, sin = np.cos(heading), np.sin(heading)
     turned = centred_mm @ np.array([[cos, -sin], [sin, cos]])
     cells = np.rint(turned / SYMMETRY_STEP_MM).astype(int) + side // 2
     mask = np.zeros((side, side), np.bool_)
     mask[cells[:, 1], cells[:, 0]] = True
-    return float((mask & mask[::-1]).sum() / mask.sum())
+    own = int(mask.sum())
+    return int((mask & mask[::-1]).sum()) / own, int((mask & mask[:, ::-1]).sum()) / own
 
 
 def _framed(points: Points2, heading: float) -> Found:

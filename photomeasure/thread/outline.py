@@ -1,6 +1,7 @@
 """The silhouette of the part as two curves of distance from its axis."""
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import cv2
 import numpy as np
@@ -35,6 +36,8 @@ SLOPE_BLUR_PX = 1.2
 SNAP_PX = 2.5  # from the path to the steepest place
 PATH_SMOOTH_PX = 2.0
 PROFILE_STEP_PX = 0.25
+
+_strength_of: WeakKeyDictionary[Strip, Image] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,6 +172,12 @@ def edge_strength(strip: Strip) -> Image:
     -------
     (rows, columns)
     """
+    if strip not in _strength_of:
+        _strength_of[strip] = _edge_strength(strip)
+    return _strength_of[strip]
+
+
+def _edge_strength(strip: Strip) -> Image:
     red, green = strip.light[..., 0], strip.light[..., 1]
     bright = np.asarray((red + green) / 2, np.float32)
     around = np.asarray(cv2.GaussianBlur(bright, (0, 0), AROUND_MM / strip.pixel_mm), np.float32)

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis, lean_rad, passing
+from photomeasure.thread.axis import Axis, lean_rad, rays_passing
 from photomeasure.thread.end import EndFace
+from photomeasure.thread.grouped import quantiles
 
 __all__ = [
     "CORNER_RATIO",
@@ -30,6 +31,7 @@ __all__ = [
 ]
 
 Points2 = NDArray[np.float64]  # (N, 2)
+Points3 = NDArray[np.float64]  # (N, 3)
 Vector = NDArray[np.float64]  # (N,)
 Rows = NDArray[np.int64]  # (N,)
 
@@ -109,6 +111,16 @@ class Features:
     def has_hexagon(self) -> bool:
         """Whether at least one edge of a hexagon is seen."""
         return any(len(edge) > 0 for edge in self.flats_px)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rays:
+    """Rays through what is measured, from the camera's centre; the axis does not move them."""
+
+    centre_mm: Vector
+    turns: Points3
+    flats: tuple[Points3, Points3]
+    profile: Points3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -213,13 +225,14 @@ def solve(
     -------
     Rest
     """
-    rest = _measure(scene, features, start, play.corner_ratio)
+    rays = _rays(scene, features)
+    rest = _measure(rays, features, start, play.corner_ratio)
     for _ in range(STEPS):
         height, rise = _stand(scene, features.end, rest, posture, play)
         axis = _centred(rest, features.turn_signs)
         moved = replace(axis, height_mm=height, rise_rad=rise)
         is_still = _apart_mm(moved, rest.axis) < STILL_MM
-        rest = _measure(scene, features, moved, play.corner_ratio)
+        rest = _measure(rays, features, moved, play.corner_ratio)
         if is_still:
             break
     return rest
@@ -231,12 +244,18 @@ def _apart_mm(axis: Axis, other: Axis) -> float:
     return shift + PART_MM * float(np.linalg.norm(axis.direction - other.direction))
 
 
-def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) -> Rest:
-    along, off = passing(scene, axis, features.turns_px)
-    profile_along, profile_off = passing(scene, axis, features.profile_px)
+def _rays(scene: Scene, features: Features) -> _Rays:
+    left, right = (scene.rays(edge) for edge in features.flats_px)
+    turns, profile = scene.rays(features.turns_px), scene.rays(features.profile_px)
+    return _Rays(scene.centre_mm, turns, (left, right), profile)
+
+
+def _measure(rays: _Rays, features: Features, axis: Axis, corner_ratio: float) -> Rest:
+    along, off = rays_passing(rays.turns, rays.centre_mm, axis)
+    profile_along, profile_off = rays_passing(rays.profile, rays.centre_mm, axis)
     flats, hexagon = None, None
     if features.has_hexagon:
-        flats, hexagon = _hexagon(scene, features, axis, corner_ratio)
+        flats, hexagon = _hexagon(rays, axis, corner_ratio)
     return Rest(
         axis,
         along,
@@ -245,28 +264,26 @@ def _measure(scene: Scene, features: Features, axis: Axis, corner_ratio: float) 
         hexagon,
         profile_along,
         profile_off * features.profile_signs,
-        lean_rad(scene, axis, features.turns_px),
+        lean_rad(rays.turns, axis),
     )
 
 
-def _hexagon(
-    scene: Scene, features: Features, axis: Axis, corner_ratio: float
-) -> tuple[float, tuple[float, float]]:
+def _hexagon(rays: _Rays, axis: Axis, corner_ratio: float) -> tuple[float, tuple[float, float]]:
     """Across flats from the corners, which stand at the axis' height on both sides."""
     widths, places = [], []
     direction = axis.direction[:2] / np.linalg.norm(axis.direction[:2])
-    for edge in features.flats_px:
+    for edge in rays.flats:
         if len(edge) == 0:
             continue
-        along = passing(scene, axis, edge)[0]
+        along, _ = rays_passing(edge, rays.centre_mm, axis)
         height = axis.height_mm + float(np.mean(along)) * np.sin(axis.rise_rad)
-        spot = scene.sheet_mm(edge, height) - (axis.x_mm, axis.y_mm)
+        reach = (height - rays.centre_mm[2]) / edge[:, 2]
+        spot = rays.centre_mm[:2] + reach[:, None] * edge[:, :2] - (axis.x_mm, axis.y_mm)
         lateral = direction[0] * spot[:, 1] - direction[1] * spot[:, 0]
         widths.append(float(np.percentile(np.abs(lateral), 70)))
         places.append(along)
-    every = np.concatenate(places)
-    across = 2 * float(np.mean(widths)) / corner_ratio
-    return across, (float(np.percentile(every, 1)), float(np.percentile(every, 99)))
+    low, high = np.percentile(np.concatenate(places), (1, 99))
+    return 2 * float(np.mean(widths)) / corner_ratio, (float(low), float(high))
 
 
 def _centre_of_mass(rest: Rest) -> float:
@@ -350,12 +367,8 @@ def _standing_out(rest: Rest) -> tuple[Vector, Vector]:
 
 def _binned(along_mm: Vector, off_mm: Vector) -> tuple[Vector, Vector, Rows]:
     """Places along the axis, the median distance from it at each, and the number of points."""
-    bins = np.rint(along_mm / BIN_MM).astype(int)
-    order = np.lexsort((off_mm, bins))
-    places, first, counts = np.unique(bins[order], return_index=True, return_counts=True)
-    sorted_ = off_mm[order]
-    middle = (sorted_[first + (counts - 1) // 2] + sorted_[first + counts // 2]) / 2
-    return places * BIN_MM, middle, counts
+    bins, middle, counts = quantiles(off_mm, np.rint(along_mm / BIN_MM).astype(int), 0.5)
+    return np.asarray(bins * BIN_MM), middle, counts
 
 
 def _centred(rest: Rest, signs: Vector) -> Axis:

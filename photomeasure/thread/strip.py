@@ -23,7 +23,7 @@ BEYOND_MM = 3.0  # shown beyond the rough footprint
 COARSE = 8  # pixels between exactly mapped points; the map is smooth to 1e-3 px over them
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Strip:
     """What the rays that pass the axis at (off, along) see.
 
