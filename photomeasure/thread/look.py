@@ -17,7 +17,7 @@ from photomeasure.thread.face import face_sides, striped_places
 from photomeasure.thread.hexagon import hexagon_edges
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import Likeness, mirrored
-from photomeasure.thread.outline import Guide, Outline, Side, outline
+from photomeasure.thread.outline import Outline, Side, guided, outline
 from photomeasure.thread.paper import OpenPaper, open_paper
 from photomeasure.thread.rest import (
     Features,
@@ -33,7 +33,9 @@ from photomeasure.thread.values import Causes, sizes
 __all__ = ["Seen", "look"]
 
 Vector = NDArray[np.float64]
+_Traced = tuple[Outline, tuple[Followed, Followed] | None]
 
+SIGNS = (1, -1)  # left and right
 RECENTRINGS = 2
 NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
 ENOUGH_TURNS = 6  # of both sides: the heading is right
@@ -120,8 +122,8 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     """
     blur = max(sheet.blur_px, LEAST_BLUR_PX)
     paper = open_paper(photo, scene, sheet)
-    found, strip = _found(photo, scene, paper, blur)
-    seen, sides = _traced(strip, blur)
+    found, strip, first = _found(photo, scene, paper, blur)
+    seen, sides = _traced(strip, first)
     _demand_nearness(photo, seen)
     for _ in range(RECENTRINGS):
         if _is_smooth(sides):
@@ -131,7 +133,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         if _is_near(rest.axis, seen.axis):
             break
         nearer = straightened(photo, scene, paper, found, rest.axis)
-        again = _traced(nearer, blur)
+        again = _traced(nearer, _followed(nearer, blur))
         if _turn_count(again[1]) < LEAST_OF_BEFORE * _turn_count(sides):
             break
         strip, (seen, sides) = nearer, again
@@ -239,18 +241,25 @@ def _doubts(
     return left, right
 
 
-def _found(photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float) -> tuple[Found, Strip]:
+def _found(
+    photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float
+) -> tuple[Found, Strip, _Traced]:
     """The part along the heading on which a thread shows: that of best symmetry, or across it."""
     first, second = locate(photo, paper, _marked_heading(photo, scene))
     strip = straightened(photo, scene, paper, first, first.axis)
-    if len(photo.marked_px) == 2:
-        return first, strip
-    count = _turn_count(follow(outline(strip, blur_px)))
-    if count >= ENOUGH_TURNS:
-        return first, strip
+    traced = _followed(strip, blur_px)
+    count = _turn_count(traced[1])
+    if len(photo.marked_px) == 2 or count >= ENOUGH_TURNS:
+        return first, strip, traced
     other = straightened(photo, scene, paper, second, second.axis)
-    is_better = _turn_count(follow(outline(other, blur_px))) > count
-    return (second, other) if is_better else (first, strip)
+    across = _followed(other, blur_px)
+    is_better = _turn_count(across[1]) > count
+    return (second, other, across) if is_better else (first, strip, traced)
+
+
+def _followed(strip: Strip, blur_px: float) -> _Traced:
+    seen = outline(strip, blur_px)
+    return seen, follow(seen)
 
 
 def _marked_heading(photo: Photo, scene: Scene) -> float | None:
@@ -272,20 +281,19 @@ def _turn_count(sides: tuple[Followed, Followed] | None) -> int:
     return sum(len(side.turns) for side in sides) if sides else 0
 
 
-def _traced(strip: Strip, blur_px: float) -> tuple[Outline, tuple[Followed, Followed] | None]:
+def _traced(strip: Strip, first: _Traced) -> _Traced:
     """Outline and turns; a side with fewer turns, or fainter, is traced again by the other's."""
-    seen = outline(strip, blur_px)
-    sides = follow(seen)
-    guides: list[Guide | None] = [None, None]
-    for _ in guides:
+    seen, sides = first
+    done: set[int] = set()
+    while len(done) < len(SIGNS):
         poor = _poorer(strip, seen, sides)
-        if sides is None or poor is None or guides[poor] is not None:
+        if sides is None or poor is None or poor in done:
             break
         like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
         if like is None:
             break
-        guides[poor] = like.guide
-        again = outline(strip, blur_px, (guides[0], guides[1]))
+        done.add(poor)
+        again = guided(strip, seen, SIGNS[poor], like.guide)
         better = follow(again) or sides
         if _is_astray(strip, better, (poor, (again.left, again.right)[poor]), like):
             better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)

@@ -1,6 +1,6 @@
 """The silhouette of the part as two curves of distance from its axis."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from weakref import WeakKeyDictionary
 
 import cv2
@@ -13,7 +13,7 @@ from photomeasure.thread.axis import Axis
 from photomeasure.thread.paper import UNKNOWN_SHARE
 from photomeasure.thread.strip import Strip
 
-__all__ = ["Guide", "Outline", "Side", "edge_strength", "outline", "traced_points"]
+__all__ = ["Guide", "Outline", "Side", "edge_strength", "guided", "outline", "traced_points"]
 
 Image = NDArray[np.float32]
 Vector = NDArray[np.float64]  # (N,)
@@ -96,36 +96,47 @@ class Guide:
     off_mm: Vector
 
 
-def outline(
-    strip: Strip, blur_px: float, guides: tuple[Guide | None, Guide | None] = (None, None)
-) -> Outline:
+def outline(strip: Strip, blur_px: float) -> Outline:
     """Trace the silhouette to sub-pixel points.
 
     Parameters
     ----------
     strip : Strip
     blur_px : float [px]
-    guides : tuple of Guide or None
-        Left and right.
 
     Returns
     -------
     Outline
     """
-    strength = edge_strength(strip)
-    left, right = (
-        _side(strip, strength, blur_px, (sign, guide))
-        for sign, guide in zip((1, -1), guides, strict=True)
-    )
     return Outline(
         axis=strip.axis,
-        left=left,
-        right=right,
+        left=_side(strip, blur_px, (1, None)),
+        right=_side(strip, blur_px, (-1, None)),
         pixel_mm=strip.pixel_mm,
         blur_mm=blur_px * strip.pixel_mm,
         aim_mm=strip.aim_mm,
         stretch_mm=strip.stretch_mm,
     )
+
+
+def guided(strip: Strip, seen: Outline, sign: int, guide: Guide) -> Outline:
+    """The same outline with one side traced again, near where it is expected.
+
+    Parameters
+    ----------
+    strip : Strip
+        On which it was seen.
+    seen : Outline
+    sign : int
+        Of the side, as in `Side`.
+    guide : Guide
+
+    Returns
+    -------
+    Outline
+    """
+    again = _side(strip, seen.blur_mm / strip.pixel_mm, (sign, guide))
+    return replace(seen, left=again) if sign > 0 else replace(seen, right=again)
 
 
 def traced_points(
@@ -210,9 +221,9 @@ def _slope(picture: Image) -> Image:
     return np.asarray(np.hypot(along, off), np.float32)
 
 
-def _side(strip: Strip, strength: Image, blur_px: float, which: tuple[int, Guide | None]) -> Side:
+def _side(strip: Strip, blur_px: float, which: tuple[int, Guide | None]) -> Side:
     sign, guide = which
-    pixel = strip.pixel_mm
+    pixel, strength = strip.pixel_mm, edge_strength(strip)
     price = _price(_from_outside(strength, sign), _from_outside(strip.bare, sign), pixel)
     if guide is not None:
         price += _strayed(strip, guide)
