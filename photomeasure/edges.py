@@ -5,6 +5,7 @@ A picture is blurred before its tone curve, so edges are looked for in linear li
 
 from functools import cache
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
@@ -37,7 +38,7 @@ def linear_light(stored: NDArray[np.uint8]) -> Image:
     -------
     (rows, columns) float32 [0 to 1]
     """
-    return np.asarray(_tone_table()[stored])
+    return np.asarray(cv2.LUT(np.ascontiguousarray(stored), _tone_table()), np.float32)
 
 
 def cheapest_path(price: Image, steepest: int, toll: float) -> NDArray[np.int64]:

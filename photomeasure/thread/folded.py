@@ -82,12 +82,13 @@ def folded_way(strip: Strip, clear: Followed, sign: int, apart_mm: float) -> Way
     Way
     """
     where = (sign, apart_mm)
-    spreads = np.array([_fold(strip, clear, where, lean)[1] for lean in LEANS])
+    near = _beyond(strip, COMPARED_MM)
+    spreads = np.array([_laid(strip, clear, where, (lean, near)).spread for lean in LEANS])
     slope = float(clear.line[0])
     straight = -2 * (slope - min(TAPERS, key=lambda taper: abs(slope - taper)))
     spreads = spreads / spreads.min() + LEAN_TOLL * (LEANS - straight) ** 2
     lean = _lowest(LEANS, spreads, int(spreads.argmin()))
-    fold, _ = _fold(strip, clear, where, lean)
+    fold = _laid(strip, clear, where, (lean, _beyond(strip, np.inf))).fold
     costs = _costs(fold, clear.shape_mm, PHASES, SHIFTS_MM)
     costs += 0.5 * ((PHASES[:, None] - BINS / 2) / PHASE_U) ** 2
     phase, shift = np.unravel_index(int(costs.argmin()), costs.shape)
@@ -106,17 +107,48 @@ def folded_way(strip: Strip, clear: Followed, sign: int, apart_mm: float) -> Way
     )
 
 
-def _fold(
-    strip: Strip, clear: Followed, where: tuple[int, float], lean: float
-) -> tuple[Fold, float]:
-    """Lay the turns over each other; how far they differ there is least at the right lean."""
-    sign, apart = where
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """Turns laid over each other: their light against their paper's, and where its rows lie."""
+
+    light: NDArray[np.float32]  # (turns, bins, rows, 2)
+    median: NDArray[np.float32]  # (bins, rows, 2)
+    beyond: Vector  # (rows,)
+
+    @property
+    def spread(self) -> float:
+        """How far the turns differ: least at the right lean."""
+        return float((np.abs(self.light - self.median) / self.median).mean())
+
+    @property
+    def fold(self) -> Fold:
+        """The median turn with its noise."""
+        paper = np.abs(self.light - self.median)[:, :, _is_paper(self.beyond)]
+        scatter = 1.4826 * np.median(paper, axis=(0, 1, 2))
+        noise = np.hypot(scatter / np.sqrt(len(self.light)), PAPER_NOISE)
+        return np.asarray(self.median, np.float64), self.beyond, np.asarray(noise)
+
+
+def _beyond(strip: Strip, reach_mm: float) -> Vector:
+    """Distances from the clear side's crests at which light is read, nearer than the reach."""
+    beyond = np.arange(-INSIDE_MM, OUTSIDE_MM, strip.pixel_mm)
+    return np.asarray(beyond[np.abs(beyond) < reach_mm])
+
+
+def _is_paper(beyond_mm: Vector) -> NDArray[np.bool_]:
+    return np.asarray((beyond_mm > PAPER_MM[0]) & (beyond_mm < PAPER_MM[1]))
+
+
+def _laid(
+    strip: Strip, clear: Followed, where: tuple[int, float], way: tuple[float, Vector]
+) -> _Laid:
+    """Lay the turns over each other along their line leaned so, at these distances from it."""
+    (sign, apart), (lean, beyond) = where, way
     places = np.array([turn.along_mm for turn in clear.turns])
     pitch = clear.pitch_mm
     turn = (np.arange(BINS) + 0.5) / BINS - 0.5
     numbers = np.arange(round(float(np.ptp(places)) / pitch) + 1)
     along = (places.min() + pitch * (numbers[:, None] + turn)).ravel()
-    beyond = np.arange(-INSIDE_MM, OUTSIDE_MM, strip.pixel_mm)
     line = np.polyval(clear.line, along) + apart + lean * (along - places.mean())
     rows = (sign * (line[:, None] + beyond) - strip.off_mm[0]) / strip.pixel_mm
     columns = np.repeat(((along - strip.along_mm[0]) / strip.pixel_mm)[:, None], len(beyond), 1)
@@ -127,15 +159,9 @@ def _fold(
         cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_REPLICATE,
     ).reshape(len(numbers), BINS, len(beyond), 2)
-    paper = (beyond > PAPER_MM[0]) & (beyond < PAPER_MM[1])
-    level = np.median(light[:, :, paper], axis=(1, 2))
+    level = np.median(light[:, :, _is_paper(beyond)], axis=(1, 2))
     light = np.maximum(light / (level[:, None, None] + 1e-6), DARKEST)
-    median = np.median(light, axis=0)
-    apart_light = np.abs(light - median)
-    scatter = 1.4826 * np.median(apart_light[:, :, paper], axis=(0, 1, 2))
-    noise = np.hypot(scatter / np.sqrt(len(numbers)), PAPER_NOISE)
-    spread = float((apart_light / median)[:, :, np.abs(beyond) < COMPARED_MM].mean())
-    return (np.asarray(median, np.float64), beyond, np.asarray(noise)), spread
+    return _Laid(light, np.median(light, axis=0), beyond)
 
 
 def _costs(fold: Fold, shape_mm: Vector, phases: NDArray[np.int64], shifts: Vector) -> Array:

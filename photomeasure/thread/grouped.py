@@ -1,16 +1,35 @@
-"""Quantiles of many groups of numbers at once."""
+"""Quantiles between neighbours by a straight line, without numpy's cost a call."""
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["quantiles"]
+__all__ = ["quantile", "quantiles"]
 
 Vector = NDArray[np.float64]  # (N,)
 Whole = NDArray[np.int64]  # (N,)
 
 
+def quantile(values: Vector, share: float | Vector) -> Vector:
+    """Quantiles of one group.
+
+    Parameters
+    ----------
+    values : (N,) [any]
+        At least one.
+    share : float or (S,)
+        0.5 for the median.
+
+    Returns
+    -------
+    () or (S,) [as values]
+    """
+    ranked = np.sort(values)
+    places = np.asarray(share) * (len(ranked) - 1)
+    return np.asarray(np.interp(places, np.arange(len(ranked)), ranked))
+
+
 def quantiles(values: Vector, groups: Whole, share: float) -> tuple[Whole, Vector, Whole]:
-    """One quantile of every group, between neighbours by a straight line.
+    """One quantile of every group.
 
     Parameters
     ----------

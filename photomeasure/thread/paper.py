@@ -4,6 +4,7 @@ Yellow dots change the share of blue in the light that comes back, and a shade o
 does not do so from dot to dot. Metal mirrors the dots elsewhere or not at all.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -103,7 +104,7 @@ def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
     step = STEP_MM * scale
     origin = (low + STEP_MM / 2) * scale + shift
     light = _bed_light(photo, scene, (origin, step), dots.shape)
-    fit = max((_fit(tone, dots) for tone in _tones(light)), key=_bare)
+    fit = max(_fits(_tones(light), dots), key=_bare)
     if _bare(fit) < LEAST_FIT:
         raise WrongPrintError(
             f"{photo.name}: the yellow dots of the bed are not seen.",
@@ -157,7 +158,7 @@ def _bed_light(
     frame: tuple[NDArray[np.float64], NDArray[np.float64]],
     shape: tuple[int, ...],
 ) -> Image:
-    """Linear light of the bed, seen square on, (rows, columns, 3)."""
+    """Linear blue and green light of the bed, seen square on, (rows, columns, 2)."""
     (origin, step), (rows, columns) = frame, shape
     x = origin[0] + step[0] * np.arange(0, columns + COARSE, COARSE)
     y = origin[1] + step[1] * np.arange(0, rows + COARSE, COARSE)
@@ -169,7 +170,8 @@ def _bed_light(
     )
     maps = cv2.remap(coarse, column, row, cv2.INTER_LINEAR)
     stored = cv2.remap(photo.colour, maps[..., 0], maps[..., 1], cv2.INTER_LINEAR)
-    smooth = cv2.GaussianBlur(linear_light(np.asarray(stored, np.uint8)), (0, 0), 0.8)
+    light = linear_light(np.asarray(stored[..., :2], np.uint8))
+    smooth = cv2.GaussianBlur(light, (0, 0), 0.8)
     return np.asarray(smooth, np.float32)
 
 
@@ -179,17 +181,19 @@ def _tones(light: Image) -> tuple[Image, Image]:
     return logs[..., 0] - logs[..., 1], logs[..., 1]
 
 
-def _fit(tone: Image, dots: Image) -> Image:
-    """Local correlation squared of darkening with ink, in a Gaussian window."""
+def _fits(tones: Sequence[Image], dots: Image) -> Iterator[Image]:
+    """Local correlation squared of each tone's darkening with ink, in a Gaussian window."""
 
     def mean(values: Image) -> Image:
         return np.asarray(cv2.GaussianBlur(values, (0, 0), WINDOW_MM / STEP_MM), np.float32)
 
-    ink, seen = mean(dots), mean(tone)
-    both = ink * seen - mean(dots * tone)
+    ink = mean(dots)
     spread_ink = mean(dots * dots) - ink * ink
-    spread_seen = mean(tone * tone) - seen * seen
-    return np.asarray(both * np.abs(both) / ((spread_ink + 1e-4) * (spread_seen + 1e-4)))
+    for tone in tones:
+        seen = mean(tone)
+        both = ink * seen - mean(dots * tone)
+        spread_seen = mean(tone * tone) - seen * seen
+        yield np.asarray(both * np.abs(both) / ((spread_ink + 1e-4) * (spread_seen + 1e-4)))
 
 
 def _bare(fit: Image) -> float:

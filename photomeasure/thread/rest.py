@@ -8,6 +8,7 @@ width = c AF, with c between 1.11 and 1.155 for chamfered corners.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, lean_rad, rays_passing
 from photomeasure.thread.end import EndFace
-from photomeasure.thread.grouped import quantiles
+from photomeasure.thread.grouped import quantile, quantiles
 
 __all__ = [
     "CORNER_RATIO",
@@ -37,6 +38,8 @@ Rows = NDArray[np.int64]  # (N,)
 
 CORNER_RATIO = 1.1325  # of the range 1.11 to 1.155, width over corners by across flats
 CORNER_RATIO_U = 0.013  # rectangular over that range
+WIDTH_SHARE = 0.7  # of the corners' points: half the width over corners
+EXTENT_SHARES = np.array([0.01, 0.99])  # of the corners' points: from where to where they run
 BIN_MM = 0.5
 LEAST_IN_BIN = 3
 LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
@@ -118,9 +121,8 @@ class _Rays:
     """Rays through what is measured, from the camera's centre; the axis does not move them."""
 
     centre_mm: Vector
-    turns: Points3
-    flats: tuple[Points3, Points3]
-    profile: Points3
+    every: Points3
+    parts: tuple[slice, ...]  # turns, profile, left and right flat
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,44 +247,47 @@ def _apart_mm(axis: Axis, other: Axis) -> float:
 
 
 def _rays(scene: Scene, features: Features) -> _Rays:
-    left, right = (scene.rays(edge) for edge in features.flats_px)
-    turns, profile = scene.rays(features.turns_px), scene.rays(features.profile_px)
-    return _Rays(scene.centre_mm, turns, (left, right), profile)
+    places = (features.turns_px, features.profile_px, *features.flats_px)
+    ends = np.cumsum([0, *(len(each) for each in places)])
+    parts = tuple(slice(first, last) for first, last in pairwise(ends))
+    return _Rays(scene.centre_mm, scene.rays(np.concatenate(places)), parts)
 
 
 def _measure(rays: _Rays, features: Features, axis: Axis, corner_ratio: float) -> Rest:
-    along, off = rays_passing(rays.turns, rays.centre_mm, axis)
-    profile_along, profile_off = rays_passing(rays.profile, rays.centre_mm, axis)
+    along, off = rays_passing(rays.every, rays.centre_mm, axis)
+    turns, profile, *_ = rays.parts
     flats, hexagon = None, None
     if features.has_hexagon:
-        flats, hexagon = _hexagon(rays, axis, corner_ratio)
+        flats, hexagon = _hexagon(rays, axis, along, corner_ratio)
     return Rest(
         axis,
-        along,
-        off * features.turn_signs,
+        along[turns],
+        off[turns] * features.turn_signs,
         flats,
         hexagon,
-        profile_along,
-        profile_off * features.profile_signs,
-        lean_rad(rays.turns, axis),
+        along[profile],
+        off[profile] * features.profile_signs,
+        lean_rad(rays.every[turns], axis),
     )
 
 
-def _hexagon(rays: _Rays, axis: Axis, corner_ratio: float) -> tuple[float, tuple[float, float]]:
+def _hexagon(
+    rays: _Rays, axis: Axis, along_mm: Vector, corner_ratio: float
+) -> tuple[float, tuple[float, float]]:
     """Across flats from the corners, which stand at the axis' height on both sides."""
     widths, places = [], []
     direction = axis.direction[:2] / np.linalg.norm(axis.direction[:2])
-    for edge in rays.flats:
+    for part in rays.parts[2:]:
+        edge, along = rays.every[part], along_mm[part]
         if len(edge) == 0:
             continue
-        along, _ = rays_passing(edge, rays.centre_mm, axis)
         height = axis.height_mm + float(np.mean(along)) * np.sin(axis.rise_rad)
         reach = (height - rays.centre_mm[2]) / edge[:, 2]
         spot = rays.centre_mm[:2] + reach[:, None] * edge[:, :2] - (axis.x_mm, axis.y_mm)
         lateral = direction[0] * spot[:, 1] - direction[1] * spot[:, 0]
-        widths.append(float(np.percentile(np.abs(lateral), 70)))
+        widths.append(float(quantile(np.abs(lateral), WIDTH_SHARE)))
         places.append(along)
-    low, high = np.percentile(np.concatenate(places), (1, 99))
+    low, high = quantile(np.concatenate(places), EXTENT_SHARES)
     return 2 * float(np.mean(widths)) / corner_ratio, (float(low), float(high))
 
 

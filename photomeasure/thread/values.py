@@ -156,8 +156,8 @@ def _least_squares(design: Vector, seen: Vector) -> tuple[Vector, Vector, float]
     """Robust linear fit: solution, covariance and scatter (by the median, at least 2 um)."""
     weight = np.ones(len(seen))
     for _ in range(5):
-        root = np.sqrt(weight)[:, None]
-        fit = np.linalg.lstsq(design * root, seen * root[:, 0], rcond=None)[0]
+        weighed = design.T * weight
+        fit = np.linalg.solve(weighed @ design, weighed @ seen)
         rest = seen - design @ fit
         free = max(1.0, len(seen) - design.shape[1])
         scatter = max(float(np.sqrt((weight * rest**2).sum() / free)), 0.002)
