@@ -26,6 +26,7 @@ from photomeasure.thread.rest import (
     postures,
     solve,
 )
+from photomeasure.thread.shade import Pictured, out_of_shade
 from photomeasure.thread.strip import Strip, straightened
 from photomeasure.thread.turns import LEAST_TURNS, Followed, Turn, Turns, follow, joined
 from photomeasure.thread.values import Causes, sizes
@@ -139,6 +140,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         strip, (seen, sides) = nearer, again
     if _is_smooth(sides):
         return _by_face(photo, scene, (paper, found, strip), blur)
+    seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
     turns = joined(sides, photo.name)
     off = _off_aim_mm(seen, turns.turns)
     if off > AIMED_MM:
@@ -190,6 +192,7 @@ def _by_face(
     for _ in range(FACE_STEPS):
         seen = outline(strip, blur_px)
         sides = face_sides(photo, scene, seen)
+        seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
         turns = joined(sides, photo.name)
         features, weights = _settled(scene, strip, seen, turns, blur_px)
         rest = solve(scene, features, seen.axis, weights.likeliest)

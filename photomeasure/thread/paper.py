@@ -19,7 +19,7 @@ from photomeasure.references.prints import Bed, FoundPiece
 from photomeasure.references.speckle import CELL_MM
 from photomeasure.scene import Scene
 
-__all__ = ["UNKNOWN_SHARE", "OpenPaper", "open_paper", "page_on_sheet"]
+__all__ = ["OFF_BED", "UNKNOWN_SHARE", "OpenPaper", "open_paper", "page_on_sheet"]
 
 Image = NDArray[np.float32]
 Points2 = NDArray[np.float64]  # (N, 2)
@@ -34,6 +34,7 @@ LEAST_FIT = 0.3  # correlation squared with the dots on bare paper
 FULL_SHARE = 0.7  # of bare paper's fit: within a window of brass it falls early, of grey metal late
 BARE_SHARE = 75  # percentile of the fit taken as that of bare paper
 UNKNOWN_SHARE = 0.5  # off the bed
+OFF_BED = -1.0  # ink there
 REMAP_ROW = 1024  # one picture row of cv2.remap holds fewer than 32768 points
 
 
@@ -45,6 +46,8 @@ class OpenPaper:
     ----------
     share : (rows, columns)
         1 on bare paper, 0 where something covers it.
+    ink : (rows, columns)
+        Of the printed dots, 0 to 1.
     origin_mm : (2,)
         Sheet frame, of the first pixel's middle.
     step_mm : (2,)
@@ -52,21 +55,29 @@ class OpenPaper:
     """
 
     share: Image
+    ink: Image
     origin_mm: NDArray[np.float64]
     step_mm: NDArray[np.float64]
 
     def at(self, points_mm: Points2) -> Image:
         """Share at points of the paper, (N,); `UNKNOWN_SHARE` beyond the dots."""
+        return self._sampled(self.share, points_mm, UNKNOWN_SHARE)
+
+    def ink_at(self, points_mm: Points2) -> Image:
+        """Ink of the dots at points of the paper, (N,); `OFF_BED` beyond them."""
+        return self._sampled(self.ink, points_mm, OFF_BED)
+
+    def _sampled(self, field: Image, points_mm: Points2, beyond: float) -> Image:
         places = ((points_mm - self.origin_mm) / self.step_mm).astype(np.float32)
         filled = np.zeros((-len(places) % REMAP_ROW, 2), np.float32)
         grid = np.concatenate([places, filled]).reshape(-1, REMAP_ROW, 2)
         found = cv2.remap(
-            self.share,
+            field,
             np.ascontiguousarray(grid[..., 0]),
             np.ascontiguousarray(grid[..., 1]),
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT,
-            borderValue=UNKNOWN_SHARE,
+            borderValue=beyond,
         )
         return np.asarray(found.ravel()[: len(places)], np.float32)
 
@@ -111,7 +122,7 @@ def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
             "Print the sheet in colour, not in a draft quality, and take the photo in more light.",
         )
     share = np.clip(fit / (FULL_SHARE * _bare(fit)), 0, 1)
-    return OpenPaper(share.astype(np.float32), origin, step)
+    return OpenPaper(share.astype(np.float32), dots, origin, step)
 
 
 def page_on_sheet(scene: Scene, sheet: FoundPiece) -> tuple[Vector2, Vector2]:
