@@ -43,7 +43,7 @@ from photomeasure.sizing.parts import (
 )
 from photomeasure.sizing.path import path_checks
 from photomeasure.sizing.ports import join, port_checks, refuse_other_systems
-from photomeasure.sizing.sense import claim_check, size_check
+from photomeasure.sizing.sense import claim_check, likely_check, route_check, size_check
 from photomeasure.sizing.shelf import Adapter
 from photomeasure.sizing.torque import torque_check
 from photomeasure.sizing.tube import NO_ADAPTER, tube_checks
@@ -188,6 +188,8 @@ def plan_entries(
         *reach_checks,
         *_part_checks(job, joined.connection),
         *claims,
+        *likely_check(job),
+        *route_check(job.route),
         *_lie_checks(job, search),
         *_cut_checks(job, lengths),
     )

@@ -9,6 +9,7 @@ from photomeasure.sizing.clocking import setting_words
 from photomeasure.sizing.connection import Connection
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.sizing.hose import is_ptfe
 from photomeasure.sizing.metals import is_soft
 from photomeasure.sizing.torque import torque_words
 from photomeasure.sizing.tube import weld_words
@@ -177,11 +178,7 @@ def _assemble(job: JobEntries) -> tuple[str, ...]:
         )
     if made != {"screw-together"}:
         return ("Make up both ends by the end maker's own sheet for this hose.",)
-    return _lined_with_ptfe(job) if _is_ptfe(job) else _rubber(job)
-
-
-def _is_ptfe(job: JobEntries) -> bool:
-    return "ptfe" in f"{job.hose.liner} {job.hose.kind} {job.hose.standard}".casefold()
+    return _lined_with_ptfe(job) if is_ptfe(job.hose) else _rubber(job)
 
 
 def _lined_with_ptfe(job: JobEntries) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ the hose promises; a check whose entry is missing stays open and names it.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.connection import Chain, Connection
@@ -13,7 +13,7 @@ from photomeasure.sizing.entries import EndEntry, HoseEntry, JobEntries, LineEnt
 from photomeasure.sizing.hose_class import duty_of
 from photomeasure.sizing.materials import PLANNED_FLUID, kind_of_fluid, most_c, suit_of
 
-__all__ = ["flow_speed_m_per_s", "hose_checks", "peak_pressure_mpa"]
+__all__ = ["flow_speed_m_per_s", "hose_checks", "is_ptfe", "peak_pressure_mpa"]
 
 _BURST_FACTOR = 4.0  # four to one, the common design factor of hydraulic hose: common practice
 _FEED_SPEED_M_PER_S = 1.2  # suction line: common practice, no source
@@ -63,6 +63,11 @@ def peak_pressure_mpa(line: LineEntry) -> float | None:
     if len(known) < len(needed):
         return None
     return max([*known, line.peak_pressure_mpa or 0.0])
+
+
+def is_ptfe(hose: HoseEntry) -> bool:
+    """Whether the hose has a liner of PTFE, which is made up in its own way."""
+    return "ptfe" in f"{hose.liner} {hose.kind} {hose.standard}".casefold()
 
 
 def hose_checks(job: JobEntries, connection: Connection | None = None) -> tuple[Check, ...]:
@@ -161,13 +166,24 @@ def _relief(line: LineEntry) -> Check:
     return Check(name, True, f"{line.relief_pressure_mpa:g} MPa ({line.relief_by}).")
 
 
+_SAID_OF_AN_END: tuple[tuple[str, Callable[[EndEntry], bool]], ...] = (
+    (
+        "the pressure for which the end maker states it",
+        lambda end: end.fits_hose is not None and end.fits_hose.pressure_mpa is not None,
+    ),
+    ("whether the end is crimped or screwed together", lambda end: end.made is not None),
+    ("whether the end is straight, 45° or 90°", lambda end: "end" in end.model_fields_set),
+)
+
+
 def _tested_pair(end: EndEntry, letter: str) -> Check:
     name = f"end {letter} made for this hose"
     if end.fits_hose is None:
         return missing(name, "the end maker's statement that this end fits this hose type and dash")
-    if end.fits_hose.pressure_mpa is None:
-        return missing(name, "the pressure for which the end maker states it")
-    stated = f"{end.fits_hose.statement}, {end.fits_hose.pressure_mpa:g} MPa"
+    lacks = [words for words, is_said in _SAID_OF_AN_END if not is_said(end)]
+    if lacks:
+        return missing(name, *lacks)
+    stated = f"{end.fits_hose.statement}, {end.fits_hose.pressure_mpa or 0:g} MPa"
     return Check(name, True, f"{stated} ({end.fits_hose.by}).")
 
 

@@ -121,21 +121,12 @@ def _straight_behind(job: JobEntries, index: int) -> Check:
         return missing(name, "the route's bends and the hose's outside diameter")
     if not route.bends:
         return Check(name, True, "The route has no bend.")
-    beyond = [bend.at.value for bend in route.bends if not 0 <= bend.at.value <= _length(route)]
-    if beyond:
-        lies = f"a bend {beyond[0]:.0f} mm along a route of {_length(route):.0f} mm"
-        return missing(name, f"which is true: {lies}")
     reach = _socket_reach_mm(end)
     if reach is None:
         return missing(name, "how far the socket reaches from the seat (cut-off and socket depth)")
     straight = _first_straight(route, route.bends[-index], end, reach, from_start=index == 0)
     need = _STRAIGHT_BEHIND_SOCKET * hose.outside_diameter_mm
     return at_least(name, straight, need, "Straight before the first bend (common practice)")
-
-
-def _length(route: RouteEntry) -> float:
-    """Length of the line along which the bends are counted [mm]."""
-    return route.length.value
 
 
 def _socket_reach_mm(end: EndEntry) -> float | None:
@@ -152,7 +143,7 @@ def _first_straight(
 ) -> Measured:
     """Give the straight piece between an end's socket and the bend that is nearest to it."""
     half_angle = math.radians(bend.angle.value) / 2
-    along = bend.at.value if from_start else _length(route) - bend.at.value
+    along = bend.at.value if from_start else route.length.value - bend.at.value
     offset = end.datum_offset.value if end.datum_offset else 0.0
     if end.datum == "port face" and end.stand_off is not None:
         offset -= end.stand_off.value

@@ -22,7 +22,7 @@ from photomeasure.sizing.entries import (
     Shape,
     Shortening,
 )
-from photomeasure.sizing.hose import peak_pressure_mpa
+from photomeasure.sizing.hose import is_ptfe, peak_pressure_mpa
 from photomeasure.sizing.path import near_straight
 
 __all__ = ["Term", "Terms", "collect"]
@@ -30,6 +30,7 @@ __all__ = ["Term", "Terms", "collect"]
 Samples = NDArray[np.float64]  # (N,)
 
 # A hose does not lie quite as the tape, rod or old hose did: up to 5 mm (common practice).
+_USUAL_DATUM = Measured(value=0.0, u=1.0 / math.sqrt(3), shape="rectangular")  # likewise, 1 mm
 _USUAL_MOCK_UP = Measured(value=0.0, u=5.0 / math.sqrt(3), shape="rectangular")
 
 
@@ -192,7 +193,7 @@ class _Gatherer:
             self.take(f"stand-off {letter}", f"adapter stand-off, end {letter}", end.stand_off)
         else:
             label = f"{end.datum} to the hose end, end {letter}"
-            self.take(f"offset {letter}", label, end.datum_offset)
+            self.take(f"offset {letter}", label, end.datum_offset or _USUAL_DATUM)
 
     def cut_off(self, letter: str, end: EndEntry) -> None:
         """Take the cut-off allowance as published, or as measured on a made-up end."""
@@ -223,6 +224,8 @@ class _Gatherer:
     def back_off(self, letter: str, end: EndEntry) -> None:
         """Take the back-off turns beyond those that the cut-off already holds."""
         if end.back_off_turns is None:
+            if self._is_screwed(end) and not is_ptfe(self.job.hose):
+                self.missing.append(f"turns that the socket of end {letter} is backed off")
             return
         if end.back_off_in_cut_off is None:
             self.missing.append(f"back-off turns already in the cut-off of end {letter}")
@@ -238,10 +241,16 @@ class _Gatherer:
     def gap(self, letter: str, end: EndEntry) -> None:
         """Take the gap between socket and nipple beyond the one the cut-off already holds."""
         if not self.take(f"gap {letter}", f"gap left, end {letter}", end.gap):
+            if self._is_screwed(end):
+                self.missing.append(f"gap left between socket and nipple of end {letter}")
             return
         label = f"gap in the cut-off, end {letter}"
         if not self.take(f"gap in cut-off {letter}", label, end.gap_in_cut_off):
             self.missing.append(f"gap already in the cut-off of end {letter}")
+
+    def _is_screwed(self, end: EndEntry) -> bool:
+        """Whether back-off and gap must be said: not where a made-up end was measured."""
+        return end.made == "screw-together" and end.cut_off is not None
 
     def whole(self) -> None:
         """Take what belongs to the hose as a whole: slack, movement, room."""

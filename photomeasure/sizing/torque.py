@@ -13,10 +13,12 @@ from photomeasure.errors import TableError
 from photomeasure.sizing.checks import Check, missing
 from photomeasure.sizing.connection import Connection, Joint
 from photomeasure.sizing.entries import EndEntry, JobEntries
+from photomeasure.standards import thread
 
 __all__ = ["Tightening", "tightening_of", "torque_check", "torque_words"]
 
 _NM_A_LBF_IN = 0.112984829  # exact lbf and inch, NIST SP 811
+_LIKELY_SHARE = (0.003, 0.04)  # N·m a mm³: own choice, wide enough for aluminium
 _BY_FLANKS = "taper thread"
 
 
@@ -106,6 +108,15 @@ def torque_words(joint: Joint, end: EndEntry) -> str | None:
     return None
 
 
+def _is_likely(designation: str, newton_metres: float) -> bool:
+    """Whether a stud's torque is within a factor of three or so of what tables give its size.
+
+    Published tables run from 0.008 to 0.017 N·m a cubic millimetre of the major diameter.
+    """
+    least, most = (share * thread(designation).major_diameter_mm ** 3 for share in _LIKELY_SHARE)
+    return least <= newton_metres <= most
+
+
 def torque_check(job: JobEntries, connection: Connection | None) -> tuple[Check, ...]:
     """Ask for the torque of every joint that no table names.
 
@@ -121,7 +132,12 @@ def torque_check(job: JobEntries, connection: Connection | None) -> tuple[Check,
     """
     if connection is None:
         return ()
-    lacks = [
+    odd = [
+        f"which is true: {end.torque.newton_metres:g} N·m on {chain.port.thread} at end {letter}"
+        for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
+        if end.torque is not None and not _is_likely(chain.port.thread, end.torque.newton_metres)
+    ]
+    lacks = odd + [
         f"torque of {joint.thread}, {joint.seat.name}, at end {letter} (the part's own table)"
         for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
         for joint in chain.joints

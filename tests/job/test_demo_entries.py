@@ -13,6 +13,12 @@ BENDS = [
     {"at": q(240, 1), "radius": q(100, 3), "angle": q(60, 1, "deg")},
     {"at": q(480, 1), "radius": q(110, 3), "angle": q(50, 1, "deg")},
 ]
+MEASURED: Entries = {
+    "bends": BENDS,
+    "tightest_radius": q(95, 3),
+    "turning": q(114, 1, "deg"),
+    "points": [[0.0, 0.0, 0.0], [728.0, 0.0, 0.0]],
+}
 
 
 def _fitting(designation: str) -> Entries:
@@ -25,7 +31,7 @@ def test_only_the_walk_round_the_machine_is_open(tmp_path: Path, pump: str, stee
     job = create_job(tmp_path, "x")
     job = add_answer(job, "fitting", _fitting(pump), end=0)
     job = add_answer(job, "fitting", _fitting(steering), end=1)
-    job = add_answer(job, "route", {**ROUTE, "bends": BENDS, "tightest_radius": q(95, 3)})
+    job = add_answer(job, "route", {**ROUTE, **MEASURED})
     enter_demo(job)
     found = plan_cut(open_job(tmp_path))
     names = [check.name for check in found.checks if check.ok is not True]

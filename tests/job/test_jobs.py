@@ -11,7 +11,7 @@ from photomeasure.sizing.parts import Costs
 from tests.job.test_plan import HEADER, OWN, whole, with_end
 from tests.sizing.jobs import Entries, q
 from tests.sizing.test_hose import FITS, HOSE, LINE
-from tests.sizing.test_path import ROUTE
+from tests.sizing.test_path import ROUTE, SEEN
 
 FULL_HOSE = {**HOSE, "bend_radius_mm": 90, "dash": 8}
 SCREWED = {
@@ -27,6 +27,31 @@ LEVERED = {
     "shorter": q(8, 1),
     "tightest_radius": q(110, 2),
     "by": "levered each way",
+}
+NIPPLE: Entries = {
+    "designation": "3/4-16 UNF",
+    "sex": "male",
+    "seat": "37° flare",
+    "torque": None,
+    "torque_hose_end": {"newton_metres": 45.0, "by": "end maker"},
+    **dict.fromkeys(("port_depth", "port_material", "adapter_material")),
+    **dict.fromkeys(("adapter_pressure_mpa", "seal_material", "seal_max_c")),
+}
+TUBE: Entries = {
+    "outside_diameter": q(12, 0.05),
+    "wall": q(1.5, 0.05),
+    "allowable_mpa": 100,
+    "by": "tube's standard",
+}
+ALUMINIUM: Entries = {
+    "designation": "G1/2",
+    "seat": "flat face",
+    "port_depth": q(40, 0.3),
+    "stud_length_mm": 33.0,
+    "adapter_material": "aluminium",
+    "seal_material": "copper",
+    "seal_max_c": 200,
+    "torque": {"newton_metres": 60.0, "by": "adapter's own sheet"},
 }
 ELBOW = {"end": "90", "datum": "axes cross", "cut_off_to": "axes cross"}
 
@@ -173,7 +198,70 @@ CASES = (
     ),
     # 15. The pump gives 30 L/min: 30 / 60 000 m³/s through 70.88 mm² is 7.05 m/s, above 6.
     Case("too much flow", whole(line={**LINE, "flow_l_per_min": 30}), 960, ("flow",), says="7.1 m"),
-    # 16. The end maker says 21 MPa for end A and nothing for end B: one check open, the rating too.
+    # 16. No adapter at the old pipe: a nipple with a 37° flare is welded to it, tube 12 x 1.5 mm.
+    #     960, as in 1. Barlow with 100 MPa and the thinnest wall 1.4: 2 x 100 x 1.4 / 12 = 23.3.
+    #     Neither adapter nor O-ring nor stud depth is asked for at that end.
+    Case(
+        "weld-on nipple",
+        with_end(whole(), 1, **NIPPLE, tube=TUBE),
+        960,
+        says="carries 23.3 MPa at its thinnest",
+    ),
+    # 17. The same with a wall of 0.6: thinnest 0.5: 8.3 MPa under a peak of 10.
+    Case(
+        "a tube too thin",
+        with_end(whole(), 1, **NIPPLE, tube={**TUBE, "wall": q(0.6, 0.05)}),
+        960,
+        ("tube wall B",),
+        says="carries 8.3 MPa",
+    ),
+    # 18. Past the exhaust: 80 mm without a shield is under 100; 110 °C is over the rating's 100
+    #     and the O-rings' 100, so the pressure at that heat is missing and the seals are too hot.
+    Case(
+        "hot exhaust",
+        whole(line={**LINE, "hottest_c": 110}, clearance={**SEEN, "exhaust_mm": 80}),
+        960,
+        ("line rating", "temperature", "clearance through full movement"),
+        says="O-rings at A: 100 °C allowed, 110 °C here",
+    ),
+    # 19. An aluminium adapter, washer-sealed in G1/2: one and a half of 20.955 mm are 31.4; a
+    #     stud of 33 in a port 40 deep leaves 40 - 0.6 - 33 = 6.4, 2.8 needed. Copper has no limit.
+    Case(
+        "aluminium adapter",
+        with_end(whole(), 1, **ALUMINIUM),
+        960,
+        says="aluminium into cast iron: oil the thread",
+    ),
+    # 20. The same with a stud of 20: 20 of 31.4 mm engage.
+    Case(
+        "aluminium adapter, short",
+        with_end(whole(), 1, **{**ALUMINIUM, "stud_length_mm": 20.0}),
+        960,
+        ("metals at end B",),
+        says="20 mm of thread engage, 31 mm are needed",
+    ),
+    # 21. A return line sees 0.6 MPa of its own; its hose, good for 1.72, would be too weak for the
+    #     relief of 9, which it never sees. 1.72 x 4 = 6.88 <= 6.9.
+    Case(
+        "return hose",
+        whole(
+            line={
+                **LINE,
+                "kind": "return",
+                "peak_pressure_mpa": 0.6,
+                "pressure_line_bore_mm": 9.5,
+            },
+            hose={
+                **FULL_HOSE,
+                "inside_diameter_mm": 12.7,
+                "working_pressure_mpa": 1.72,
+                "burst_pressure_mpa": 6.9,
+            },
+        ),
+        960,
+        says="Weakest: hose, 1.72 MPa; line 0.6 MPa",
+    ),
+    # 22. The end maker says 21 MPa for end A and nothing for end B: one check open, the rating too.
     Case(
         "an end without a pressure",
         with_end(whole(), 1, fits_hose={**FITS, "pressure_mpa": None}),

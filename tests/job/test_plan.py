@@ -82,7 +82,7 @@ def test_a_job_with_everything_known_may_be_built(shelf: Path) -> None:
         "new O-ring for M18x1.5",
         "-8 hose end, straight, female 3/4-16 UNF, 37° flare",
         "-8 hose end, straight, female 3/4-16 UNF, 37° flare",
-        "hose of a kind still to be entered, -8, 965 mm",
+        "two braids, invented, -8, 965 mm",
         "lined clip for 18 mm outside",
     ]
 

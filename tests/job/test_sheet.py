@@ -85,7 +85,8 @@ def test_page_one_has_every_caution_and_both_ends(paper: Any) -> None:
 
 
 def test_the_evidence_and_the_order_slip() -> None:
-    _, evidence = pages(whole(clearance=None))
+    line = {key: value for key, value in whole()["line"].items() if key != "fluid"}
+    _, evidence = pages(whole(clearance=None, line=line))
     order = evidence
     assert "Where the cut's uncertainty comes from" in evidence
     assert "route" in evidence
@@ -93,7 +94,7 @@ def test_the_evidence_and_the_order_slip() -> None:
     assert "Overall length" in order
     assert "a hose is condemned by visible wire" in order
     assert "1024.1 mm" in order  # 964.07 mm cut, 30 mm of cut-off at each end
-    assert "NOT KNOWN YET" in order  # the kind of hose was not entered
+    assert "NOT KNOWN YET" in order  # the fluid was not entered
 
 
 def test_the_finished_length_is_that_of_the_mark_as_written() -> None:

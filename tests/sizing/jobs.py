@@ -31,6 +31,8 @@ def plain(**changes: Any) -> Entries:
     """Give a bent 1 m hose with two straight crimped ends, measured from seat to seat."""
     end = {
         "datum": "seat",
+        "datum_offset": {"value": 0, "u": 0},
+        "end": "straight",
         "cut_off": q(30, 0.4),
         "cut_off_to": "seat",
         "socket_depth": q(25, 0.3),

@@ -96,7 +96,12 @@ def test_a_missing_term_gives_no_mark_and_is_named(change: Entries, named: str) 
     ("change", "named"),
     [
         ({"datum": None}, "datum"),
-        ({"datum": "band edge"}, "band edge"),
+        ({"datum": "band edge", "datum_offset": None}, "band edge"),
+        ({"made": "screw-together"}, "backed off"),
+        (
+            {"made": "screw-together", "back_off_turns": 0, "back_off_in_cut_off": 0},
+            "gap left between socket and nipple",
+        ),
         ({"datum": "port face"}, "stand-off"),
         ({"datum": "axes cross"}, "straight end"),
         ({"end": "90"}, "axes cross"),
@@ -112,6 +117,27 @@ def test_a_missing_term_of_an_end_is_named(change: Entries, named: str) -> None:
     lengths = cut(end(plain(), 1, **change))
     assert lengths.cut_at is None
     assert any(named in need and "B" in need for need in lengths.missing)
+
+
+def test_a_made_up_end_that_was_measured_holds_its_back_off_and_gap() -> None:
+    job = end(plain(), 1, made="screw-together", cut_off=None, seat_to_socket=q(55, 0.2))
+    assert cut(job).missing == ()
+
+
+def test_a_ptfe_end_has_a_gap_but_no_back_off() -> None:
+    job = end(plain(hose={"liner": "PTFE"}), 1, made="screw-together")
+    assert [need for need in cut(job).missing if "backed off" in need] == []
+    assert any("gap left" in need for need in cut(job).missing)
+
+
+def test_a_seat_that_nobody_measured_to_is_a_millimetre_unsure() -> None:
+    # Common practice: the tape meets the seat within 1 mm. Two of them: u² = 4.32 + 2 x 1 / 3.
+    job = plain()
+    for index in range(2):
+        job = end(job, index, datum_offset=None)
+    lengths = cut(job)
+    assert lengths.cut_length is not None
+    assert lengths.cut_length.u == pytest.approx((4.32 + 2 / 3) ** 0.5, abs=1e-4)
 
 
 def test_shortening_needs_the_pressures_and_the_sockets_depths() -> None:

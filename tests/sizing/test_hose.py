@@ -15,6 +15,7 @@ from photomeasure.sizing.shelf import Face
 from tests.sizing.jobs import Entries, entries, plain
 
 HOSE: Entries = {
+    "kind": "two braids, invented",
     "inside_diameter_mm": 9.5,
     "outside_diameter_mm": 18.0,
     "working_pressure_mpa": 20.0,
@@ -116,6 +117,7 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
             None,
             "pressure",
         ),
+        ("end A made for this hose", ({}, {}, {"made": None}), None, "crimped or screwed"),
         ("burst four to one", ({"burst_pressure_mpa": 79.9}, {}, {}), False, "79.9 MPa"),
         ("burst four to one", ({"burst_pressure_mpa": None}, {}, {}), None, "burst"),
         ("temperature", ({}, {"hottest_c": 121}, {}), False, "121"),
@@ -259,3 +261,14 @@ def test_where_no_adapter_is_none_is_asked_for() -> None:
     assert (found["line rating"], found["fluid"], found["temperature"]) == (True, True, True)
     asked = {check.name: check.ok for check in hose_checks(bare)}
     assert (asked["line rating"], asked["fluid"], asked["temperature"]) == (None, None, None)
+
+
+def test_the_shape_of_an_end_is_said_not_supposed() -> None:
+    document = plain(hose=HOSE, line=LINE)
+    document["ends"] = [
+        {key: value for key, value in {**one, "fits_hose": FITS}.items() if key != "end"}
+        for one in document["ends"]
+    ]
+    found = check("end A made for this hose", entries(document))
+    assert found.ok is None
+    assert "straight, 45° or 90°" in found.detail

@@ -112,13 +112,6 @@ def test_no_bend_right_behind_a_socket(at_mm: float, ok: bool | None) -> None:
     assert check("straight behind end B", route={**ROUTE, "bends": [mirrored]}).ok is ok
 
 
-def test_a_bend_beyond_the_routes_end_is_a_contradiction() -> None:
-    bend = {"at": q(1040, 1), "radius": q(120, 2), "angle": q(90, 1, "deg")}
-    found = check("straight behind end B", route={**ROUTE, "bends": [bend]})
-    assert found.ok is None
-    assert "a bend 1040 mm along a route of 1000 mm" in found.detail
-
-
 @pytest.mark.parametrize(
     ("change", "ok"),
     [

@@ -7,10 +7,11 @@ import pytest
 from photomeasure.errors import BadJobError
 from photomeasure.job import Job
 from photomeasure.sizing.entries import HoseEntry
-from photomeasure.sizing.sense import claim_check, size_check
-from tests.sizing.jobs import Entries, end, plain, q
+from photomeasure.sizing.sense import claim_check, likely_check, route_check, size_check
+from tests.sizing.jobs import Entries, end, entries, plain, q
+from tests.sizing.test_path import ROUTE
 
-SIX: Entries = {"dash": 6, "inside_diameter_mm": 9.5, "outside_diameter_mm": 18.0}
+SIX: Entries = {"kind": "hose", "dash": 6, "inside_diameter_mm": 9.5, "outside_diameter_mm": 18.0}
 
 
 @pytest.mark.parametrize(
@@ -18,6 +19,8 @@ SIX: Entries = {"dash": 6, "inside_diameter_mm": 9.5, "outside_diameter_mm": 18.
     [
         ({}, True, "-6, bore 9.5 mm"),
         ({"dash": None}, None, "come down to -8"),
+        ({"kind": None}, None, "which hose"),
+        ({"kind": None, "standard": "EN 853 2SN"}, True, "-6"),
         ({"inside_diameter_mm": None}, None, "bore and outside"),
         ({"outside_diameter_mm": None}, None, "bore and outside"),
         # 5/16 in in a -6 is no slip: SAE 100R5 and PTFE hose run a size under (MIL-H-8794's sizes)
@@ -41,7 +44,9 @@ BORES = [(3, 1 / 8), (4, 3 / 16), (5, 1 / 4), (6, 5 / 16), (8, 13 / 32), (10, 1 
 @pytest.mark.parametrize(("dash", "inches"), BORES)
 def test_no_published_bore_is_called_a_contradiction(dash: int, inches: float) -> None:
     for bore_mm in (25.4 * inches, 25.4 * dash / 16):
-        hose = HoseEntry(dash=dash, inside_diameter_mm=bore_mm, outside_diameter_mm=bore_mm + 6)
+        hose = HoseEntry(
+            kind="hose", dash=dash, inside_diameter_mm=bore_mm, outside_diameter_mm=bore_mm + 6
+        )
         assert size_check(hose, None).ok is True
 
 
@@ -94,3 +99,65 @@ def test_nought_is_a_length(said: str) -> None:
 def test_nought_without_a_length_or_a_doubt_is_none(said: str) -> None:
     with pytest.raises(BadJobError):
         Job.from_document(plain(mock_up=said))
+
+
+@pytest.mark.parametrize(
+    ("document", "word"),
+    [
+        # each a slip of the decimal point, or of a unit
+        (end(plain(), 0, back_off_turns=5.0), "end A backed off 5 turns (usual: a quarter"),
+        (end(plain(), 1, gap=q(10, 0.1)), "a gap of 10 mm at end B"),
+        (end(plain(), 1, cut_off=q(300, 1)), "a cut-off of 300 mm at end B"),
+        (end(plain(), 1, cut_off=q(3, 0.1)), "a cut-off of 3 mm at end B"),
+        (end(plain(), 0, socket_depth=q(2.5, 0.1)), "a hose depth of 2.5 mm"),
+        (end(plain(), 0, hose_thread_pitch=q(40, 0.1)), "40 mm pitch"),
+        (plain(line={"relief_pressure_mpa": 0.9}), "a relief of 0.9 MPa"),
+        (
+            plain(line={"relief_pressure_mpa": 9, "peak_pressure_mpa": 90}),
+            "a peak of 90 MPa or a relief of 9 MPa",
+        ),
+        (plain(line={"hottest_c": 9}), "a hottest of 9 °C"),
+        (plain(line={"density_kg_per_m3": 8.7}), "an oil of 8.7 kg/m³"),
+        (plain(route={**ROUTE, "clocking": q(850, 1, "deg")}), "a clocking of 850°"),
+    ],
+)
+def test_what_no_practice_knows_is_asked_again(document: Entries, word: str) -> None:
+    (found,) = likely_check(entries(document))
+    assert found.ok is None
+    assert "which is true" in found.detail
+    assert word in found.detail
+
+
+def test_a_usual_job_is_not_asked_twice() -> None:
+    screwed = {"back_off_turns": 0.5, "gap": q(1, 0.1), "hose_thread_pitch": q(4, 0.1)}
+    line = {"relief_pressure_mpa": 9, "peak_pressure_mpa": 12, "hottest_c": 95}
+    assert likely_check(entries(end(plain(line=line), 0, **screwed))) == ()
+    assert likely_check(entries({"job": 1})) == ()
+
+
+BEND = ROUTE["bends"][0]
+LINE = [[0.0, 0.0, 0.0], [700.0, 0.0, 0.0], [700.0, 300.0, 0.0]]
+
+
+@pytest.mark.parametrize(
+    ("changes", "word"),
+    [
+        ({"bends": [{**BEND, "at": q(1040, 1)}]}, "1040 mm along a route of 1000 mm"),
+        ({"bends": [{**BEND, "angle": q(-90, 1, "deg")}]}, "-90°"),
+        # as good as straight, and yet a bend of 90°
+        ({"turning": q(9, 1, "deg")}, "9° of turning in all, or bends of 90°"),
+        ({"points": LINE, "length": q(10000, 2)}, "10000 mm, or a line of 1000 mm"),
+    ],
+)
+def test_a_route_that_contradicts_itself_is_open(changes: Entries, word: str) -> None:
+    route = entries(plain(route={**ROUTE, **changes})).route
+    (found,) = route_check(route)
+    assert found.ok is None
+    assert word in found.detail
+
+
+def test_a_route_of_one_piece() -> None:
+    whole = route_check(entries(plain(route={**ROUTE, "points": LINE})).route)
+    assert [check.ok for check in whole] == [True]
+    assert route_check(entries(plain(route={"length": q(1000, 2)})).route) == ()
+    assert route_check(None) == ()

@@ -70,6 +70,18 @@ def test_a_hose_end_that_no_table_names_takes_its_makers_figure() -> None:
     assert torque_words(replace(joint, lower="own"), told) is None
 
 
+@pytest.mark.parametrize(("newton_metres", "ok"), [(45.0, True), (450.0, None), (4.5, None)])
+def test_a_torque_out_of_all_proportion_is_asked_again(newton_metres: float, ok: Any) -> None:
+    # Published tables give an M18x1.5 stud some 45 to 70 N m.
+    port = Face("O-ring port", "M18x1.5", "female")
+    document = plain()
+    for one in document["ends"]:
+        one["torque"] = {"newton_metres": newton_metres, "by": "sheet"}
+    (found,) = torque_check(entries(document), connect((port, port)))
+    assert found.ok is ok
+    assert ok or "which is true" in found.detail
+
+
 def test_a_missing_torque_is_named() -> None:
     port = Face("O-ring port", "M18x1.5", "female")
     found = torque_check(entries(plain()), connect((port, port)))
