@@ -154,7 +154,7 @@ def _figures(pen: Pen, job: Job, plan: CutPlan, y: float) -> float:
     pen.text(MARGIN_MM + 60, y + 5, "too short once in 40 hoses", Style(7.5, colour=GREY))
     if plan.open_count:
         style = Style(7.5, bold=True, colour=ALARM)
-        pen.text(MARGIN_MM + 60, y + 9, "No cut before every check passes.", style)
+        pen.text(MARGIN_MM + 60, y + 9, "DO NOT CUT YET", style)
     return y + 18.5
 
 

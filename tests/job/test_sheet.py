@@ -69,8 +69,8 @@ def test_page_one_says_not_ready_above_the_cut(paper: Any) -> None:
     text = pages(whole(clearance=None), paper)[0]
     assert text.index("NOT READY TO BUILD: ") < text.index("CUT THE HOSE AT") < text.index("965 mm")
     assert "DO NOT BUILD" in text
-    assert "No cut before every check passes." in text
-    assert "No cut before" not in pages(ready(), paper)[0]
+    assert "DO NOT CUT YET" in text
+    assert "DO NOT CUT" not in pages(ready(), paper)[0]
     assert "clearance through full movement" in text
 
 
