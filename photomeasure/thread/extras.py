@@ -50,18 +50,22 @@ def known(seen: Seen, spanner_mm: float | None, warnings: tuple[str, ...]) -> Kn
     Known
     """
     rough = sizes(seen.scene, seen.features, seen.axis, seen.posture, Causes())
-    return snapped(rough.rest.across_flats_mm, scale_u(seen), spanner_mm, warnings)
+    flats = (rough.rest.across_flats_mm, rough.rest.aside_rad)
+    return snapped(flats, scale_u(seen), spanner_mm, warnings)
 
 
 def snapped(
-    flats_mm: float | None, relative_u: float, spanner_mm: float | None, warnings: tuple[str, ...]
+    flats: tuple[float | None, float],
+    relative_u: float,
+    spanner_mm: float | None,
+    warnings: tuple[str, ...],
 ) -> Known:
     """Snap a width across flats, as seen with the usual corners.
 
     Parameters
     ----------
-    flats_mm : float or None [mm]
-        None where no hexagon is seen.
+    flats : (float or None, float) [mm, rad]
+        None where no hexagon is seen; and how far from upright it was seen, across the axis.
     relative_u : float
         Of the paper's scale.
     spanner_mm : float or None [mm]
@@ -72,10 +76,11 @@ def snapped(
     -------
     Known
     """
+    flats_mm, aside_rad = flats
     if flats_mm is None:
         told = ("No hexagon is seen: the spanner's size is not used.",) if spanner_mm else ()
         return Known(Causes(), CORNER_RATIO_U, None, (*warnings, *told))
-    one = hexagon(flats_mm * CORNER_RATIO, relative_u, spanner_mm)
+    one = hexagon(flats_mm * CORNER_RATIO, relative_u, spanner_mm, aside_rad)
     told = ("The spanner given does not fit the hexagon seen: left out.",)
     return Known(
         Causes(corner_ratio=one.corner_ratio),

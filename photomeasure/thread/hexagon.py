@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from photomeasure.standards.spanners import Spanner, flats_tolerance, spanners
+from photomeasure.thread.corners import corner_reach
 from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.reading import SpannerSize
 from photomeasure.thread.turns import Turns
@@ -23,7 +24,8 @@ Rows = NDArray[np.int64]  # (N,)
 
 WIDER = 1.06  # a hexagon's corners stand out by at least this much over the crests
 CORNERS = (1.11, 1.155)  # width over corners by across flats; all are as likely
-SEEN_WIDE, SEEN_U = 1.0045, 0.006  # of the width as traced; over rendered scenes kept for tuning
+LEAST_PLAY = 0.002  # of that, seen at 30 degrees, where the cut does not show
+SEEN_WIDE, SEEN_U = 1.001, 0.004  # of the width as traced; over rendered scenes kept for tuning
 FINDER_SLIP = 0.02  # the edge was not the corner's: any width is as likely
 WORN_MM = 0.84  # below the spanner's size, and then no more
 AS_MADE = 0.8  # to the grade that bolts are made to (ISO 4759-1, memory): 13 up to 32 mm, then 14
@@ -61,7 +63,9 @@ class Hexagon:
     is_contradicted: bool
 
 
-def hexagon(width_mm: float, relative_u: float, spanner_mm: float | None = None) -> Hexagon:
+def hexagon(
+    width_mm: float, relative_u: float, spanner_mm: float | None = None, aside_rad: float = 0.0
+) -> Hexagon:
     """Snap the width over corners to spanner sizes.
 
     Parameters
@@ -72,13 +76,16 @@ def hexagon(width_mm: float, relative_u: float, spanner_mm: float | None = None)
         Of the paper's scale.
     spanner_mm : float or None [mm]
         The one that fits.
+    aside_rad : float [rad]
+        How far from upright it was seen, across the axis: aslant the cut of the corners tells less.
 
     Returns
     -------
     Hexagon
     """
     flats = np.arange(0.8 * width_mm, width_mm, STEP_MM)
-    seen = _likelihood(flats, width_mm, float(np.hypot(SEEN_U, relative_u)))
+    corners = _corners(aside_rad)
+    seen = _likelihood(flats, width_mm, float(np.hypot(SEEN_U, relative_u)), corners)
     sizes = [_density(flats, one.size_mm) * USUAL[one.use] for one in spanners()]
     names = [one.designation for one in spanners()]
     if spanner_mm is not None:
@@ -119,11 +126,21 @@ def _summed(
     )
 
 
-def _likelihood(flats: Vector, width: float, relative_u: float) -> Vector:
+def _corners(aside_rad: float) -> tuple[float, float]:
+    """Width over corners, as traced, by that across flats: least and most."""
+    usual = float(np.mean(CORNERS))
+    at_usual = corner_reach(usual, aside_rad) / usual
+    low, high = (corner_reach(ratio, aside_rad) / at_usual for ratio in CORNERS)
+    return min(low, high - LEAST_PLAY), high
+
+
+def _likelihood(
+    flats: Vector, width: float, relative_u: float, corners: tuple[float, float]
+) -> Vector:
     """Chance of the width seen at each width across flats, any corner ratio being as likely."""
     u = relative_u * width
-    low, high = (ndtr((ratio * SEEN_WIDE * flats - width) / u) for ratio in CORNERS)
-    inside = (high - low) / (flats * SEEN_WIDE * (CORNERS[1] - CORNERS[0]))
+    low, high = (ndtr((ratio * SEEN_WIDE * flats - width) / u) for ratio in corners)
+    inside = (high - low) / (flats * SEEN_WIDE * (corners[1] - corners[0]))
     return np.asarray((1 - FINDER_SLIP) * inside + FINDER_SLIP / (0.2 * width))
 
 

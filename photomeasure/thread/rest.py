@@ -3,8 +3,8 @@
 It rests on a flat of its hexagon while its centre of mass stands over that flat; else it tips until
 something beyond the hexagon touches, and how far it leans shows in the roundness of its end, too.
 Without a hexagon it lies on its crests. The hexagon's corner-to-corner width at the axis' height
-tells its size without any scale but the paper's:
-width = c AF, with c between 1.11 and 1.155 for chamfered corners.
+tells its size without any scale but the paper's: width = c AF, with c between 1.11 and 1.155 for
+chamfered corners, and more of it seen aslant (`corners`).
 """
 
 from dataclasses import dataclass, replace
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, lean_rad, rays_passing
+from photomeasure.thread.corners import aside_rad, corner_reach, lateral_mm
 from photomeasure.thread.end import EndFace
 from photomeasure.thread.grouped import quantile, quantiles
 
@@ -141,6 +142,8 @@ class Rest:
     profile_along_mm, profile_off_mm : (B,)
     lean_rad : float
         Of the camera from square on to the axis.
+    aside_rad : float
+        Of the rays by the hexagon's edges from the upright, across the axis.
     """
 
     axis: Axis
@@ -151,6 +154,7 @@ class Rest:
     profile_along_mm: Vector
     profile_off_mm: Vector
     lean_rad: float
+    aside_rad: float = 0.0
 
 
 def postures(scene: Scene, features: Features, start: Axis) -> dict[Posture, tuple[Rest, float]]:
@@ -256,9 +260,9 @@ def _rays(scene: Scene, features: Features) -> _Rays:
 def _measure(rays: _Rays, features: Features, axis: Axis, corner_ratio: float) -> Rest:
     along, off = rays_passing(rays.every, rays.centre_mm, axis)
     turns, profile, *_ = rays.parts
-    flats, hexagon = None, None
+    flats, hexagon, aside = None, None, 0.0
     if features.has_hexagon:
-        flats, hexagon = _hexagon(rays, axis, along, corner_ratio)
+        flats, hexagon, aside = _hexagon(rays, axis, along, corner_ratio)
     return Rest(
         axis,
         along[turns],
@@ -268,27 +272,28 @@ def _measure(rays: _Rays, features: Features, axis: Axis, corner_ratio: float) -
         along[profile],
         off[profile] * features.profile_signs,
         lean_rad(rays.every[turns], axis),
+        aside,
     )
 
 
 def _hexagon(
     rays: _Rays, axis: Axis, along_mm: Vector, corner_ratio: float
-) -> tuple[float, tuple[float, float]]:
+) -> tuple[float, tuple[float, float], float]:
     """Across flats from the corners, which stand at the axis' height on both sides."""
-    widths, places = [], []
-    direction = axis.direction[:2] / np.linalg.norm(axis.direction[:2])
+    widths, places, asides = [], [], []
     for part in rays.parts[2:]:
         edge, along = rays.every[part], along_mm[part]
         if len(edge) == 0:
             continue
         height = axis.height_mm + float(np.mean(along)) * np.sin(axis.rise_rad)
-        reach = (height - rays.centre_mm[2]) / edge[:, 2]
-        spot = rays.centre_mm[:2] + reach[:, None] * edge[:, :2] - (axis.x_mm, axis.y_mm)
-        lateral = direction[0] * spot[:, 1] - direction[1] * spot[:, 0]
-        widths.append(float(quantile(np.abs(lateral), WIDTH_SHARE)))
+        lateral = lateral_mm(rays.centre_mm, edge, axis, height)
+        asides.append(aside_rad(edge.mean(axis=0), axis))
+        stands_out = corner_reach(CORNER_RATIO, asides[-1]) / CORNER_RATIO
+        widths.append(float(quantile(np.abs(lateral), WIDTH_SHARE)) / stands_out)
         places.append(along)
     low, high = quantile(np.concatenate(places), EXTENT_SHARES)
-    return 2 * float(np.mean(widths)) / corner_ratio, (float(low), float(high))
+    across = 2 * float(np.mean(widths)) / corner_ratio
+    return across, (float(low), float(high)), float(np.mean(asides))
 
 
 def _centre_of_mass(rest: Rest) -> float:

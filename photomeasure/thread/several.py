@@ -173,10 +173,11 @@ def _joint(views: tuple[View, ...], spanner_mm: float | None, warnings: tuple[st
     seen = [view.seen for view in views]
     rough = settled(views, Causes())
     sized = zip(views, _sized(rough, Causes()), strict=True)
-    flats = [one.rest.across_flats_mm for view, one in sized if view in rough.tellers]
-    seen_mm = [one for one in flats if one is not None]
+    rests = [one.rest for view, one in sized if view in rough.tellers]
+    seen_mm = [one.across_flats_mm for one in rests if one.across_flats_mm is not None]
     flats_mm = float(np.mean(seen_mm)) if seen_mm else None
-    knowns = snapped(flats_mm, scale_u(seen[0]), spanner_mm, warnings)
+    aside = float(np.mean([one.aside_rad for one in rests])) if rests else 0.0
+    knowns = snapped((flats_mm, aside), scale_u(seen[0]), spanner_mm, warnings)
     together = settled(views, knowns.causes)
     best = _sized(together, knowns.causes)
     own = [own_parts(_shown(one, sized)) for one, sized in zip(seen, best, strict=True)]

@@ -30,9 +30,8 @@ Vector = NDArray[np.float64]  # (N,)
 Sides = tuple[Followed, Followed] | None
 
 CORE_BLURS, FULL_BLURS = 0.75, 5.0  # from the edge
-SOFT_CORE = (
-    0.31  # share of light's change in the core: 0.55 of a sharp edge, 0.34 at twice the blur
-)
+# of light's change; a sharp edge has 0.55 in its core, one twice as soft 0.34
+SOFT_CORE = 0.29
 SHARPER = 1.3  # the other side's core: a picture out of focus is soft on both
 PATH_SMOOTH = 3.0  # points
 LEAST_POINTS = 20
