@@ -17,10 +17,12 @@ __all__ = [
     "lens_prior",
     "project",
     "rays",
+    "slopes",
 ]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
+Slopes = NDArray[np.float64]  # (N, 2, M)
 
 DIAGONAL_35MM = 43.267  # mm, of a 36 x 24 frame (CIPA DCG-001 defines by the diagonal)
 USUAL_FOCAL_35MM = 26.0  # mm, main camera of a phone; common practice, no source
@@ -96,6 +98,35 @@ def project(camera: Camera, points_camera_mm: Points3) -> Points2:
     r2 = np.sum(normalised**2, axis=1, keepdims=True)
     distorted = normalised * (1 + r2 * (camera.k1 + r2 * camera.k2))
     return np.asarray(camera.focal_px * distorted + (camera.centre_x_px, camera.centre_y_px))
+
+
+def slopes(camera: Camera, points_camera_mm: Points3) -> tuple[Slopes, Slopes]:
+    """How image points move with the lens, and with the points themselves.
+
+    Parameters
+    ----------
+    camera : Camera
+    points_camera_mm : (N, 3) [mm]
+        z forward, above zero.
+
+    Returns
+    -------
+    by_lens : (N, 2, 5)
+        In the order of Camera's fields.
+    by_point : (N, 2, 3) [px/mm]
+        Derivatives of `project`.
+    """
+    depth = points_camera_mm[:, 2:]
+    flat = points_camera_mm[:, :2] / depth
+    r2 = np.sum(flat**2, axis=1, keepdims=True)
+    factor = 1 + r2 * (camera.k1 + r2 * camera.k2)
+    ones = np.broadcast_to(np.eye(2), (len(flat), 2, 2))
+    radial = camera.focal_px * np.stack([r2 * flat, r2**2 * flat], axis=2)
+    by_lens = np.concatenate([(factor * flat)[..., None], ones, radial], axis=2)
+    outer = flat[:, :, None] * flat[:, None, :]
+    bent = (2 * (camera.k1 + 2 * r2 * camera.k2))[..., None] * outer
+    by_flat = camera.focal_px / depth[..., None] * (factor[..., None] * ones + bent)
+    return by_lens, np.concatenate([by_flat, -by_flat @ flat[..., None]], axis=2)
 
 
 def rays(camera: Camera, points_px: Points2) -> Points3:

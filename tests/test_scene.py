@@ -9,6 +9,8 @@ from photomeasure.errors import NotConnectedError, SheetNotFlatError, TooFewCorn
 from photomeasure.references.catalogue import print_of
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import solve_scenes
+from photomeasure.scene.model import Model
+from photomeasure.scene.slopes import corner_slopes
 from photomeasure.scene.weights import corner_weights, neighbours
 from tests.scenes import draw_scene
 
@@ -87,3 +89,25 @@ def test_photos_of_different_prints_do_not_connect() -> None:
     other = replace(few, print_=letter, piece=letter.pieces[0], corner_ids=np.arange(100))
     with pytest.raises(NotConnectedError):
         solve_scenes([one.photo, one.photo], [[one.found], [other]], {})
+
+
+@pytest.mark.parametrize("photo", [0, 1])
+def test_slopes_are_those_of_the_corners_themselves(photo: int) -> None:
+    drawn = draw_scene(np.random.default_rng(3))
+    card = print_of("markers", "A4")
+    beside = replace(drawn.found, print_=card, piece=card.pieces[0], corner_ids=np.arange(9))
+    found = [drawn.found, beside]
+    model = Model((drawn.found.print_, card), tuple((f.print_, f.piece) for f in found), 2)
+    lens = np.array([3000.0, 2000.0, 1500.0, 0.05, -0.02])
+    pose = np.array([2.9, 0.3, -0.2, 10.0, -20.0, 300.0])
+    bend = np.random.default_rng(0).normal(0.0, 1.0, len(model.shape.powers))
+    placement = np.array([0.02, -0.01, 0.6, 90.0, 40.0, 2.0])
+    ways = [lens, pose, lens * 1.01, pose * 0.9, [1.01, 0.99, 1.02, 0.98], bend, placement]
+    theta = np.concatenate(ways)
+    slopes, columns = corner_slopes(model, theta, photo, found)
+    assert set(columns) == set(range(photo * 11, photo * 11 + 11)) | set(range(22, model.size))
+    for step, column in zip(np.maximum(1e-6 * np.abs(theta[columns]), 1e-6), columns, strict=True):
+        moved = step * (np.arange(model.size) == column)
+        ahead, behind = (model.corners_px(theta + s * moved, photo, found) for s in (1, -1))
+        own = slopes[:, list(columns).index(column)]
+        np.testing.assert_allclose((ahead - behind).ravel() / (2 * step), own, rtol=1e-4, atol=1e-3)

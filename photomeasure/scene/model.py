@@ -11,11 +11,21 @@ from numpy.typing import NDArray
 from photomeasure.camera import Camera, project
 from photomeasure.references.prints import FoundPiece, Piece, Print
 
-__all__ = ["LENS", "POSE", "Bend", "Model", "bend_height", "bend_of", "piece_middle", "pose_matrix"]
+__all__ = [
+    "LENS",
+    "POSE",
+    "Bend",
+    "Model",
+    "bend_height",
+    "bend_of",
+    "piece_middle",
+    "pose_matrix",
+]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
 Vector = NDArray[np.float64]  # (N,)
+Matrix = NDArray[np.float64]  # (N, M)
 
 LENS, POSE = 5, 6
 
@@ -42,6 +52,24 @@ class Bend:
     def powers(self) -> tuple[tuple[int, int], ...]:
         """Powers of x and y of every mode."""
         return tuple((i, degree - i) for degree in self.degrees for i in range(degree + 1))
+
+    def modes(self, points_mm: Points2) -> Matrix:
+        """Height of every mode at points of the sheet frame, (N, M)."""
+        (i, j), (x, y) = np.array(self.powers).T, self._to_powers(points_mm)
+        return np.asarray(x[:, i] * y[:, j])
+
+    def slopes(self, bend_mm: Vector, points_mm: Points2) -> Points2:
+        """How the height at points changes along x and along y, (N, 2)."""
+        (i, j), (x, y) = np.array(self.powers).T, self._to_powers(points_mm)
+        along_x = (i * x[:, np.maximum(i - 1, 0)] * y[:, j]) @ bend_mm
+        along_y = (j * x[:, i] * y[:, np.maximum(j - 1, 0)]) @ bend_mm
+        return np.column_stack([along_x, along_y]) / self.reach_mm
+
+    def _to_powers(self, points_mm: Points2) -> tuple[Matrix, Matrix]:
+        """All powers of x and of y over the reach, (N, P) each."""
+        x, y = points_mm.T / self.reach_mm
+        count = 1 + max(self.degrees)
+        return np.vander(x, count, increasing=True), np.vander(y, count, increasing=True)
 
 
 SHEET_BEND = Bend(degrees=(2, 3, 4), reach_mm=130.0, u_mm=1.0)
@@ -78,9 +106,7 @@ def bend_height(bend: Bend, bend_mm: Vector, points_mm: Points2) -> Vector:
     -------
     (N,) [mm]
     """
-    i, j = np.array(bend.powers).T
-    x, y = (np.vander(each, 1 + i.max(), increasing=True) for each in points_mm.T / bend.reach_mm)
-    return np.asarray((x[:, i] * y[:, j]) @ bend_mm)
+    return np.asarray(bend.modes(points_mm) @ bend_mm)
 
 
 def pose_matrix(pose: Vector) -> NDArray[np.float64]:
@@ -156,13 +182,19 @@ class Model:
 
     def page_points(self, theta: Vector, index: int, points_page_mm: Points2) -> Points3:
         """Points of a piece's page in the sheet frame, (N, 3) [mm]."""
-        print_, piece = self.pieces[index]
-        nominal = points_page_mm - piece_middle(piece)
-        flat = nominal * (1.0, -1.0) * theta[self.scale(print_)]
+        flat, _ = self.flat_points(theta, index, points_page_mm)
         if index == 0:
             return np.column_stack([flat, bend_height(self.shape, theta[self.bend], flat)])
         matrix = pose_matrix(theta[self.placement(index)])
         return np.column_stack([flat, np.zeros(len(flat))]) @ matrix[:3, :3].T + matrix[:3, 3]
+
+    def flat_points(
+        self, theta: Vector, index: int, points_page_mm: Points2
+    ) -> tuple[Points2, Points2]:
+        """Points of a piece on its own plane, y up, as printed and as drawn, (N, 2) [mm]."""
+        print_, piece = self.pieces[index]
+        nominal = (points_page_mm - piece_middle(piece)) * (1.0, -1.0)
+        return nominal * theta[self.scale(print_)], nominal
 
     def corners_px(self, theta: Vector, photo: int, found: Sequence[FoundPiece]) -> Points2:
         """Where the corners of a photo's pieces should be seen, (K, 2)."""

@@ -13,8 +13,9 @@ from photomeasure.quantities import Source
 from photomeasure.references.paper_edges import paper_widths
 from photomeasure.references.prints import FoundPiece, Print
 from photomeasure.scene.lens import lens_tie
-from photomeasure.scene.model import LENS, POSE, Model, pose_matrix
+from photomeasure.scene.model import Model, pose_matrix
 from photomeasure.scene.scale import BarReading, PageScale, page_scale, seen_scale
+from photomeasure.scene.slopes import corner_slopes
 from photomeasure.scene.start import start
 from photomeasure.scene.view import Scene
 from photomeasure.scene.weights import corner_weights, neighbours
@@ -202,7 +203,7 @@ def _fit(
         gradient = priors.rows.T @ (priors.rows @ theta - priors.mean)
         for photo, pieces in enumerate(found):
             residual = model.corners_px(theta, photo, pieces) - seen[photo]
-            slopes, columns = _jacobian(model, theta, photo, pieces)
+            slopes, columns = corner_slopes(model, theta, photo, pieces)
             weight = np.repeat(corner_weights(residual, noise[photo], beside[photo]), 2)
             hessian[np.ix_(columns, columns)] += (slopes.T * weight) @ slopes
             gradient[columns] += slopes.T @ (weight * residual.ravel())
@@ -212,35 +213,6 @@ def _fit(
             break
     residuals = [seen[i] - model.corners_px(theta, i, pieces) for i, pieces in enumerate(found)]
     return theta, hessian, residuals
-
-
-def _jacobian(
-    model: Model, theta: Vector, photo: int, pieces: Sequence[FoundPiece]
-) -> tuple[Matrix, NDArray[np.int64]]:
-    """Central differences of a photo's corners by the unknowns that move them."""
-    begin = photo * (LENS + POSE)
-    shared = np.arange(model.photos * (LENS + POSE), model.size)
-    columns = np.concatenate([np.arange(begin, begin + LENS + POSE), shared])
-    steps = _steps(model)[columns]
-    slopes = np.empty((2 * sum(len(one.corner_ids) for one in pieces), len(columns)))
-    for index, (column, step) in enumerate(zip(columns, steps, strict=True)):
-        ahead, behind = theta.copy(), theta.copy()
-        ahead[column] += step
-        behind[column] -= step
-        difference = model.corners_px(ahead, photo, pieces) - model.corners_px(
-            behind, photo, pieces
-        )
-        slopes[:, index] = difference.ravel() / (2 * step)
-    return slopes, columns
-
-
-def _steps(model: Model) -> Vector:
-    """Differentiation steps that move a corner by about a hundredth of a pixel."""
-    photo = [1e-1, 1e-2, 1e-2, 1e-5, 1e-5] + [1e-5] * 3 + [1e-3] * 3
-    scale = [1e-5] * 2 * len(model.prints)
-    bend = [1e-2] * (model.bend.stop - model.bend.start)
-    placement = ([1e-5] * 3 + [1e-3] * 3) * (len(model.pieces) - 1)
-    return np.array(photo * model.photos + scale + bend + placement)
 
 
 def _sources(hessian: Matrix, priors: _Priors, key: str) -> list[tuple[Source, Vector]]:
