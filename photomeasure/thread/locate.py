@@ -94,20 +94,19 @@ def _opened(covered: NDArray[np.bool_]) -> NDArray[np.uint8]:
 
 def _symmetry(points_mm: Points2) -> float:
     """Heading of the line through the centre onto which the footprint mirrors best."""
-    centred = points_mm - points_mm.mean(axis=0)
-    side = 2 * int(np.ceil(np.abs(centred).max() * 1.5 / SYMMETRY_STEP_MM)) + 1
+    x, y = (points_mm - points_mm.mean(axis=0)).T / SYMMETRY_STEP_MM
+    half = int(np.ceil(1.5 * max(np.abs(x).max(), np.abs(y).max())))
     quarter = TURNS_RAD[: len(TURNS_RAD) // 2]
-    overlaps = np.array([_overlaps(centred, heading, side) for heading in quarter])
+    overlaps = np.array([_overlaps(np.exp(-1j * turn) * (x + 1j * y), half) for turn in quarter])
     return float(TURNS_RAD[int(np.argmax(overlaps.T))])
 
 
-def _overlaps(centred_mm: Points2, heading: float, side: int) -> tuple[float, float]:
-    """How much of the footprint mirrors onto itself about a heading, and square to it."""
-    cos, sin = np.cos(heading), np.sin(heading)
-    turned = centred_mm @ np.array([[cos, -sin], [sin, cos]])
-    cells = np.rint(turned / SYMMETRY_STEP_MM).astype(int) + side // 2
+def _overlaps(places: NDArray[np.complex128], half: int) -> tuple[float, float]:
+    """How much of the footprint mirrors onto itself about the real axis, and square to it."""
+    side = 2 * half + 1
+    cells = (np.rint(places.imag) + half) * side + np.rint(places.real) + half
     mask = np.zeros((side, side), np.bool_)
-    mask[cells[:, 1], cells[:, 0]] = True
+    mask.ravel()[cells.astype(np.int32)] = True
     own = int(mask.sum())
     return int((mask & mask[::-1]).sum()) / own, int((mask & mask[:, ::-1]).sum()) / own
 

@@ -7,6 +7,7 @@ does not do so from dot to dot. Metal mirrors the dots elsewhere or not at all.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from operator import itemgetter
 
 import cv2
 import numpy as np
@@ -115,13 +116,13 @@ def open_paper(photo: Photo, scene: Scene, sheet: FoundPiece) -> OpenPaper:
     step = STEP_MM * scale
     origin = (low + STEP_MM / 2) * scale + shift
     light = _bed_light(photo, scene, (origin, step), dots.shape)
-    fit = max(_fits(_tones(light), dots), key=_bare)
-    if _bare(fit) < LEAST_FIT:
+    bare, fit = max(((_bare(fit), fit) for fit in _fits(_tones(light), dots)), key=itemgetter(0))
+    if bare < LEAST_FIT:
         raise WrongPrintError(
             f"{photo.name}: the yellow dots of the bed are not seen.",
             "Print the sheet in colour, not in a draft quality, and take the photo in more light.",
         )
-    share = np.clip(fit / (FULL_SHARE * _bare(fit)), 0, 1)
+    share = np.clip(fit / (FULL_SHARE * bare), 0, 1)
     return OpenPaper(share.astype(np.float32), dots, origin, step)
 
 

@@ -4,10 +4,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import theilslopes
 
 from photomeasure.errors import NoThreadError
-from photomeasure.thread.grouped import quantiles
+from photomeasure.thread.grouped import quantile, quantiles
 from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.slide import BINS, slid_onto
 from photomeasure.thread.waves import WINDOW_TURNS, Wave, aimed_wave
@@ -235,15 +234,21 @@ def _mean_shape(
     is_full = count > LEAST_IN_TURN
     if is_full.sum() < LEAST_TURNS:
         return np.zeros(BINS), np.zeros(2)
-    slope, offset, _, _ = theilslopes(tops[is_full], origin + numbers[is_full] * pitch)
-    line = np.array([slope, offset])
+    line = _median_line(np.asarray(origin + numbers[is_full] * pitch), tops[is_full])
     rest = off - np.polyval(line, along)
     bins = np.clip(((turn - number + 0.5) * BINS).astype(int), 0, BINS - 1)
     seen, middles, _ = quantiles(rest, bins, 0.5)
     shape = np.interp(np.arange(BINS), seen, middles)
     padded = np.concatenate([shape[-2:], shape, shape[:2]])
     shape = np.convolve(padded, (0.1, 0.2, 0.4, 0.2, 0.1), "valid")
-    return _centred(shape), np.asarray(line)
+    return _centred(shape), line
+
+
+def _median_line(along: Vector, tops: Vector) -> Vector:
+    """Slope and offset by the median of all pairs' slopes (Theil and Sen)."""
+    first, second = np.triu_indices(len(along), 1)
+    slope = quantile((tops[second] - tops[first]) / (along[second] - along[first]), 0.5)
+    return np.array([slope, quantile(tops, 0.5) - slope * quantile(along, 0.5)])
 
 
 def _centred(shape: Vector) -> Vector:

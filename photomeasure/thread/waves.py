@@ -162,14 +162,15 @@ def _shares(sums: _Sums, pitch: float, count: int) -> _Shares:
     wander = wander - mean**2 - slope**2 * spread
     of_turn = moving(_running(np.stack([turn, sums.grid * turn])))
     wave = moving(_running(sums.off * turn)) - (mean - slope * middle) * of_turn[0]
-    amplitude = 2 * np.abs(wave - slope * of_turn[1]) / count
-    share = amplitude**2 / 2 / np.maximum(wander, 1e-9)
+    wave = 2 / count * (wave - slope * of_turn[1])
+    power = wave.real**2 + wave.imag**2
+    share = power / 2 / np.maximum(wander, 1e-9)
     is_thread = (
-        (amplitude > LEAST_AMPLITUDE * pitch)
-        & (amplitude < LARGEST_AMPLITUDE * pitch)
+        (power > (LEAST_AMPLITUDE * pitch) ** 2)
+        & (power < (LARGEST_AMPLITUDE * pitch) ** 2)
         & (np.abs(slope) < STEEPEST_ENVELOPE)
         & (moving(sums.of_seen) > LEAST_SEEN * count)
     )
-    share = np.where(is_thread, share, 0.0)
-    total = share.max(axis=0) + 0.5 * share.min(axis=0)
-    return _Shares(pitch, middle, np.where(share.max(axis=0) > LEAST_SHARE, total, 0.0))
+    left, right = np.where(is_thread, share, 0.0)
+    clearer, other = np.maximum(left, right), np.minimum(left, right)
+    return _Shares(pitch, middle, np.where(clearer > LEAST_SHARE, clearer + 0.5 * other, 0.0))
