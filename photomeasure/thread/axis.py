@@ -11,11 +11,19 @@ from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
 
-__all__ = ["Axis", "contour_points", "lean_rad", "passing", "rays_passing"]
+__all__ = ["Axis", "Heading", "contour_points", "lean_rad", "passing", "rays_passing"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Points3 = NDArray[np.float64]  # (N, 3)
 Vector = NDArray[np.float64]  # (N,)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Where an axis runs in plan [rad]."""
+
+    rad: float
+    u_rad: float
 
 
 @dataclass(frozen=True, slots=True)

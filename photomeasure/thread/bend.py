@@ -11,7 +11,7 @@ import numpy as np
 
 from photomeasure.thread.axis import Axis
 from photomeasure.thread.budget import lean_u_rad
-from photomeasure.thread.hand import LEAST_AGREEMENT, lean_of
+from photomeasure.thread.hand import LEAST_AGREEMENT, heading_of, lean_of
 from photomeasure.thread.look import Seen
 from photomeasure.thread.rest import Posture
 from photomeasure.thread.values import Causes, Sizes, sizes
@@ -43,7 +43,11 @@ def by_crest_lines(seen: Seen) -> Seen:
     if lean.agreement < LEAST_AGREEMENT:
         return seen
     up = seen.scene.centre_mm - best.rest.axis.point_mm
-    seen = replace(seen, bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad))
+    seen = replace(
+        seen,
+        bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad),
+        heading=heading_of(lean, seen, best),
+    )
     if seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD:
         return seen
     tried |= {posture: _tried(seen, posture) for posture in seen.chances if posture not in tried}

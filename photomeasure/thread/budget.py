@@ -9,7 +9,7 @@ from uncertainties import covariance_matrix
 
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.thread.rest import Posture
-from photomeasure.thread.values import NAMES, Causes, Sizes
+from photomeasure.thread.values import NAMES, SIDE_TILT, Causes, Sizes
 
 __all__ = [
     "LIFT_U_MM",
@@ -36,7 +36,7 @@ TIPPED_LEAN_U_RAD = 0.018  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 LAID_TAPER_U_DEG = 0.25  # of a half angle where one side was laid by the other
 LIGHT_DRIFT = 0.002  # of the pitch: crests seem moved along, in every photo by one light
-TAPER_BIAS_DEG = 0.25  # shade towards the hexagon draws the outline in
+TAPER_BIAS_DEG = 0.15  # shade towards the hexagon draws the outline in, on both sides alike
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
 PIPE_TAPER_U_DEG = 0.07  # ASME B1.20.1 gauges 0.719 to 0.812 for 0.75 inch a foot [memory]
 LIKELY_ALTERNATIVE = 0.02
@@ -151,6 +151,10 @@ def _causes(doubted: Doubted) -> Parts:
         own(name, label): doubted.change(replace(base, **shift), None, posture)
         for name, label, shift in shifts
     }
+    if base.heading_rad is not None:
+        shifted = replace(base, heading_rad=base.heading_rad + base.heading_u_rad)
+        source = own("axis heading", "which way the axis runs by its crest lines")
+        found[source] = doubted.change(shifted, None, posture)
     if doubted.corner_ratio_u is not None:
         shifted = replace(base, corner_ratio=base.corner_ratio + doubted.corner_ratio_u)
         source = own("hexagon corners", "rounding of the hexagon's corners")
@@ -203,7 +207,7 @@ def own_parts(shown: Shown) -> Parts:
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
     found[own("end face", "where the thread's end face is")] = end
-    if shown.is_laid:
+    if shown.is_laid and shown.doubts_mm is None:
         laid = _taper(LAID_TAPER_U_DEG, best.middle_mm)
         found[own("laid side", "how a side runs that was laid by the other's turns")] = laid
     return found | _noise(best, own)
@@ -218,10 +222,10 @@ def _taper(u_deg: float, middle_mm: float) -> Vector:
 
 
 def _sides(best: Sizes, doubts_mm: tuple[float, float], own: Own) -> Parts:
-    sides = zip(("left", "right"), doubts_mm, strict=True)
+    sides = zip(("left", "right"), doubts_mm, best.taper_shares, strict=True)
     return {
-        own(f"{name} edge", f"how clear the edge is on the {name}"): _side(best, doubt)
-        for name, doubt in sides
+        own(f"{name} edge", f"how clear the edge is on the {name}"): _side(best, doubt, share)
+        for name, doubt, share in sides
     }
 
 
@@ -230,13 +234,13 @@ def side_tilt_rad(doubt_mm: float, length_mm: float) -> float:
     return 0.5 * doubt_mm / max(length_mm, 1.0)
 
 
-def _side(best: Sizes, doubt_mm: float) -> Vector:
-    """One side farther out by its doubt, and tilted."""
-    lean = side_tilt_rad(doubt_mm, float(np.ptp(best.rest.along_mm)))
+def _side(best: Sizes, doubt_mm: float, share: float) -> Vector:
+    """One side farther out by its doubt, and tilted by as much at the hexagon."""
+    lean = SIDE_TILT * doubt_mm / max(float(np.ptp(best.rest.along_mm)), 1.0)
     moved = np.zeros(len(NAMES))
     moved[0] = doubt_mm
-    moved[2] = np.degrees(lean) / 2
-    moved[4] = doubt_mm - lean * best.middle_mm
+    moved[2] = np.degrees(lean) * share
+    moved[4] = doubt_mm - 2 * share * lean * best.middle_mm
     return moved
 
 

@@ -17,11 +17,21 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from photomeasure.thread.axis import Heading
 from photomeasure.thread.look import Seen
 from photomeasure.thread.reading import Hand
 from photomeasure.thread.values import Sizes
 
-__all__ = ["LIKELY_STARTS", "CrestLean", "HandSeen", "crest_lean", "hand_of", "lean_of", "weighed"]
+__all__ = [
+    "LIKELY_STARTS",
+    "CrestLean",
+    "HandSeen",
+    "crest_lean",
+    "hand_of",
+    "heading_of",
+    "lean_of",
+    "weighed",
+]
 
 Vector = NDArray[np.float64]  # (N,)
 Waves = NDArray[np.complex128]  # (angles, harmonics)
@@ -36,6 +46,7 @@ LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
 # Fitted to rendered scenes kept for tuning, the axis' heading held against its truth
 LEAN_BY_HEADING = 0.85  # mean cosine over the face
+HEADING_BY_LINES_U = np.radians(0.25)
 LEAN_U, LEAN_OUTLIERS = 0.15, 0.01
 SIDES_U, LAID_U, SIDES_OUTLIERS = (
     0.12,
@@ -46,7 +57,7 @@ BETWEEN_SIDES = 0.09  # asin(R / d) at the usual distance; by it the hand moves 
 HEADING_U_DEG = (0.25, 0.9)
 ROUGH_HEADINGS = 0.15
 SEVERAL_STARTS = 0.005  # beforehand, for each of two, three and four
-SURE, LIKELY_STARTS = 0.985, 0.9
+SURE, LIKELY_STARTS, MANY_STARTS = 0.985, 0.9, 0.1
 LEAST_AGREEMENT = 0.4
 HEADINGS = np.linspace(-5, 5, 401)  # in helix angles
 
@@ -105,12 +116,42 @@ def hand_of(seen: Seen, best: Sizes) -> HandSeen:
     -------
     HandSeen
     """
-    pitch, diameter = float(best.vector[1]), float(best.vector[0])
-    lean = lean_of(seen, best)
+    return _hand_by(lean_of(seen, best), seen, best)
+
+
+def heading_of(lean: CrestLean, seen: Seen, best: Sizes) -> Heading | None:
+    """Tell where the axis runs by the lean of the crest lines, once the hand is known.
+
+    Parameters
+    ----------
+    lean : CrestLean
+        Of the lines unrolled about the axis of `best`.
+    seen : Seen
+    best : Sizes
+
+    Returns
+    -------
+    Heading or None
+        None where the hand is not sure, or the thread may have several starts.
+    """
+    told = _hand_by(lean, seen, best)
+    if told.hand == "unknown" or told.several_starts > MANY_STARTS:
+        return None
+    off = lean.pitches_a_turn - (1 if told.hand == "right" else -1)
+    turned = off / LEAN_BY_HEADING * _helix_rad(best)
+    return Heading(best.rest.axis.heading_rad + turned, HEADING_BY_LINES_U)
+
+
+def _hand_by(lean: CrestLean, seen: Seen, best: Sizes) -> HandSeen:
     if lean.agreement < LEAST_AGREEMENT:
         return HandSeen(0.5, SEVERAL_STARTS)
-    helix_deg = float(np.degrees(pitch / (np.pi * diameter)))
+    helix_deg = float(np.degrees(_helix_rad(best)))
     return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg, _sides_u(seen))
+
+
+def _helix_rad(best: Sizes) -> float:
+    """Of a single start."""
+    return float(best.vector[1] / (np.pi * best.vector[0]))
 
 
 def lean_of(seen: Seen, best: Sizes) -> CrestLean:

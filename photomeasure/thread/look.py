@@ -10,7 +10,7 @@ from photomeasure.errors import NoThreadError, TooFarError
 from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis, contour_points
+from photomeasure.thread.axis import Axis, Heading, contour_points
 from photomeasure.thread.crown import crowned
 from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
@@ -84,6 +84,8 @@ class Seen:
         The thread lies about the photo's middle, as one that is meant does, and no other.
     bent_rise_rad : float or None
         The axis' rise by the bend of the crest lines, where they show it.
+    heading : Heading or None
+        The axis' heading by their lean.
     """
 
     photo: Photo
@@ -97,6 +99,7 @@ class Seen:
     gravity: dict[Posture, float]
     is_aimed_at: bool = True
     bent_rise_rad: float | None = None
+    heading: Heading | None = None
 
     @property
     def doubts_mm(self) -> tuple[float, float]:

@@ -1,15 +1,15 @@
 """From fixed pixels to the thread's sizes: one pure function, run once for every cause of doubt."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.scene import Scene
-from photomeasure.thread.axis import Axis
+from photomeasure.thread.axis import Axis, Heading
 from photomeasure.thread.rest import CORNER_RATIO, Features, Play, Posture, Rest, solve
 
-__all__ = ["NAMES", "Causes", "Sizes", "sizes"]
+__all__ = ["NAMES", "SIDE_TILT", "Causes", "Sizes", "headed", "sizes"]
 
 Vector = NDArray[np.float64]
 
@@ -19,6 +19,9 @@ END_BULGE, END_BULGE_U = 0.6, 0.4
 PITCH_BY_DOUBT = 0.5  # of an edge's doubt, over the thread's length
 PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
 LAST_CREST = 0.5  # of a pitch: run-out seen as a crest, or a crest missed
+SIDE_TILT = 1.0  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
+SIDE_TILT_U_MM = 0.02  # of the clearest edge, over the same length
+OFF_HEADING = 3.0  # of their uncertainty: crest lines that show another heading are left out
 NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
 
 
@@ -34,12 +37,24 @@ class Causes:
         Of the axis, over what the posture says.
     outward_mm : float
         Edges lie this much farther out than seen.
+    heading_rad : float or None [rad]
+        Of the axis in plan, by the crest lines on the face; None where they do not tell it.
+    heading_u_rad : float [rad]
     """
 
     corner_ratio: float = CORNER_RATIO
     lift_mm: float = 0.0
     lean_rad: float = 0.0
     outward_mm: float = 0.0
+    heading_rad: float | None = None
+    heading_u_rad: float = np.inf
+
+
+def headed(causes: Causes, heading: Heading | None) -> Causes:
+    """Causes with the axis' heading by the crest lines, where there is one."""
+    if heading is None:
+        return causes
+    return replace(causes, heading_rad=heading.rad, heading_u_rad=heading.u_rad)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,6 +78,8 @@ class Sizes:
         Of crest heights about the fitted cone.
     cone : (2,)
         Radius at the axis' place zero, and its rise along the axis.
+    taper_shares : (left, right)
+        How much of each side's slope is in the cone's.
     """
 
     vector: Vector
@@ -73,6 +90,7 @@ class Sizes:
     end_mm: float
     scatter_mm: float
     cone: Vector
+    taper_shares: Vector
 
 
 def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes: Causes) -> Sizes:
@@ -93,11 +111,11 @@ def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes
     """
     play = Play(causes.corner_ratio, causes.lift_mm, causes.lean_rad)
     rest = solve(scene, features, axis, posture, play)
-    return _sized(features, rest, causes.outward_mm)
+    return _sized(features, rest, causes)
 
 
-def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
-    from_end = _from_end(rest)
+def _sized(features: Features, rest: Rest, causes: Causes) -> Sizes:
+    from_end, outward_mm = _from_end(rest), causes.outward_mm
     along, off = from_end * rest.along_mm, rest.off_mm + outward_mm
     middle = float(along.mean())
     signs = features.turn_signs
@@ -105,10 +123,11 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
     if np.all(signs == signs[0]):
         cone = cone[:, :2]
     fit, cover, scatter = _least_squares(cone, off)
+    rise, shares = _rise(fit, _tilts_u(features, along), _turned(rest, causes, from_end))
     pitch, pitch_u = _pitch(features, along)
     round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
     end = _end_face(rest, from_end) + END_BULGE * round_
-    taper = np.degrees(np.arctan(fit[1]))
+    taper = np.degrees(np.arctan(rise))
     depth = middle - end
     last = float(along.max()) - end
     vector = np.array(
@@ -117,11 +136,11 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
             pitch,
             taper,
             rest.across_flats_mm + 2 * outward_mm / 1.1 if rest.across_flats_mm else 0.0,
-            2 * (fit[0] - fit[1] * depth),
+            2 * (fit[0] - rise * depth),
             last,
         ]
     )
-    u_radius, u_slope = np.sqrt(cover[0, 0]), np.sqrt(cover[1, 1])
+    u_radius, u_slope = np.sqrt(cover[0, 0]), np.sqrt(2 * cover[1, 1]) * float(np.hypot(*shares))
     noise = np.array(
         [
             2 * u_radius,
@@ -132,8 +151,40 @@ def _sized(features: Features, rest: Rest, outward_mm: float) -> Sizes:
             float(np.hypot(LAST_CREST * pitch, END_BULGE_U * round_)),
         ]
     )
-    cone_at_zero = np.array([fit[0] - fit[1] * middle, from_end * fit[1]])
-    return Sizes(vector, rest, noise, depth, from_end, end, scatter, cone_at_zero)
+    cone_at_zero = np.array([fit[0] - rise * middle, from_end * rise])
+    return Sizes(vector, rest, noise, depth, from_end, end, scatter, cone_at_zero, shares)
+
+
+def _turned(rest: Rest, causes: Causes, from_end: int) -> tuple[float, float] | None:
+    """How far left of the solved axis the crest lines see it, from the free end, and its u."""
+    if causes.heading_rad is None:
+        return None
+    turned = causes.heading_rad - rest.axis.heading_rad
+    return from_end * float((turned + np.pi / 2) % np.pi - np.pi / 2), causes.heading_u_rad
+
+
+def _tilts_u(features: Features, along_mm: Vector) -> Vector:
+    """How well the slope of the left and of the right side is known."""
+    doubts = SIDE_TILT * np.array(features.doubts_mm)
+    return np.asarray(np.hypot(doubts, SIDE_TILT_U_MM) / max(float(np.ptp(along_mm)), 1.0))
+
+
+def _rise(fit: Vector, u: Vector, turned: tuple[float, float] | None) -> tuple[float, Vector]:
+    """Slope of the cone, and the share of either side in it; a faint side counts for less.
+
+    The sides' mean tells the cone and their difference the heading. Where crest lines tell the
+    heading, too, each side alone tells the cone.
+    """
+    if turned is None or len(fit) < 4:
+        return float(fit[1]), np.full(2, 0.5)
+    heading, heading_u = turned
+    if abs(heading - fit[3]) > OFF_HEADING * np.hypot(heading_u, np.hypot(*u) / 2):
+        return float(fit[1]), np.full(2, 0.5)
+    design = np.array([[1.0, 1.0], [1.0, -1.0], [0.0, 1.0]])
+    weighed = design.T / np.append(u, heading_u) ** 2
+    gains = np.linalg.solve(weighed @ design, weighed)[0]
+    seen = np.array([fit[1] + fit[3], fit[1] - fit[3], heading])
+    return float(gains @ seen), np.asarray(gains[:2])
 
 
 def _pitch(features: Features, along_mm: Vector) -> tuple[float, float]:
