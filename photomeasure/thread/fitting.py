@@ -52,6 +52,7 @@ ROUGH_CREST = 0.04  # of a pitch: crests that scatter more are no clean thread
 TAPER_SPLIT_DEG = 0.9  # half of 1:16's 1.79 degrees
 SURE_POSTURE = 0.5
 PITCHES_DIFFER = 0.016  # between the two sides
+FACE_DIFFERS = 0.04  # between the outline's pitch and that of the lines on the face
 STEEPEST_TAPER_DEG = (-1.1, 2.7)
 
 
@@ -283,6 +284,7 @@ def _is_clean(seen: Seen, best: Sizes) -> bool:
         best.scatter_mm < ROUGH_CREST * best.vector[1]
         and abs(pitches[0] / pitches[1] - 1) < PITCHES_DIFFER
         and shared > 0.5 * shorter
+        and (seen.face_spacing is None or abs(seen.face_spacing - 1) < FACE_DIFFERS)
         and STEEPEST_TAPER_DEG[0] < best.vector[2] < STEEPEST_TAPER_DEG[1]
         and max(seen.chances.values()) > SURE_POSTURE
         and seen.is_aimed_at

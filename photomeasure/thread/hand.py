@@ -42,6 +42,8 @@ LEANS = np.round(np.arange(-4.0, 4.001, 0.1), 1)  # pitches a turn
 RISES = np.linspace(-0.6, 0.6, 25)  # errors of the axis' rise, as a tangent
 FINE_RISES = np.linspace(-0.6, 0.6, 121)
 HARMONICS = 6
+SPACINGS, SPACING_HARMONICS = np.exp(np.linspace(-0.12, 0.12, 97)), 3
+NEAR_RAD = np.radians(50)  # rows beyond are too narrow to count lines on
 LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
 # Fitted to rendered scenes kept for tuning, the axis' heading held against its truth
@@ -74,11 +76,14 @@ class CrestLean:
         Of rows laid along that lean, 1 at best.
     rise_rad : float [rad]
         How much farther the axis' direction turns to the camera than the face was unrolled about.
+    spacing : float
+        Of the lines along the axis, in the pitches that were supposed.
     """
 
     pitches_a_turn: float
     agreement: float
     rise_rad: float
+    spacing: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,12 +257,18 @@ def crest_lean(
     -----
     A right-hand helix falls by one pitch along the axis for each turn to the left (own derivation).
     """
-    waves = _waves(along_mm, face, pitch_mm)
+    light = _light(along_mm, face, pitch_mm)
+    waves = _waves(along_mm, light, pitch_mm)
     unrolled = (waves, angles_rad, radius_mm / pitch_mm)
     agreement = _agreement(unrolled, LEANS, RISES)
     lean = LEANS[int(np.argmax(agreement.max(axis=1)))]
     fine = _agreement(unrolled, np.array([lean]), FINE_RISES)[0]
-    return CrestLean(float(lean), float(agreement.max()), float(np.arctan(_peak(fine))))
+    return CrestLean(
+        float(lean),
+        float(agreement.max()),
+        float(np.arctan(_peak(fine))),
+        _spacing(along_mm, light[np.abs(angles_rad) < NEAR_RAD], pitch_mm),
+    )
 
 
 def _peak(agreement: Vector) -> float:
@@ -287,19 +298,36 @@ def _agreement(unrolled: tuple[Waves, Vector, float], leans: Vector, rises: Vect
     return np.asarray(agreement / total)
 
 
-def _waves(along: Vector, face: NDArray[np.float64], pitch: float) -> Waves:
-    """Harmonics of the pitch in each row, high ones raised, strong rows held down."""
-    step = float(along[1] - along[0])
-    turn = max(3, round(pitch / step))
+def _light(along: Vector, face: NDArray[np.float64], pitch: float) -> NDArray[np.float64]:
+    """Logarithm of light along each row, less its mean over a turn, fading to both ends."""
+    turn = max(3, round(pitch / float(along[1] - along[0])))
     light = np.log(face + DARK)
     light = light - cv2.blur(light, (turn, 1), borderType=cv2.BORDER_REPLICATE)
-    count = max(1, min(HARMONICS, int(pitch / step / LEAST_PX)))
-    orders = np.arange(1, count + 1)
-    window = np.sqrt(np.hanning(len(along) + 2)[1:-1])
-    turns = np.exp(-2j * np.pi * along[:, None] / pitch * orders)
-    waves = (light * window) @ turns / window.sum() * orders
+    return np.asarray(light * np.sqrt(np.hanning(len(along) + 2)[1:-1]))
+
+
+def _orders(along: Vector, pitch: float, most: int) -> NDArray[np.int64]:
+    """Harmonics of the pitch that the pixels carry."""
+    return np.arange(1, max(1, min(most, int(pitch / (along[1] - along[0]) / LEAST_PX))) + 1)
+
+
+def _waves(along: Vector, light: NDArray[np.float64], pitch: float) -> Waves:
+    """Harmonics of the pitch in each row, high ones raised, strong rows held down."""
+    orders = _orders(along, pitch, HARMONICS)
+    waves = light @ np.exp(-2j * np.pi * along[:, None] / pitch * orders) * orders
+    waves = waves / np.sqrt(np.hanning(len(along) + 2)[1:-1]).sum()
     size = np.linalg.norm(waves, axis=1, keepdims=True)
     return np.asarray(waves / np.sqrt(size + 1e-3 * size.max() + 1e-9))
+
+
+def _spacing(along: Vector, light: NDArray[np.float64], pitch: float) -> float:
+    """The period that explains most of the rows' light, in pitches."""
+    rows = light / np.sqrt((light**2).sum(axis=1, keepdims=True) + 1e-9)
+    shares = np.zeros(len(SPACINGS))
+    for order in _orders(along, pitch, SPACING_HARMONICS):
+        waves = rows @ np.exp(-2j * np.pi * order * along[:, None] / (pitch * SPACINGS))
+        shares += (np.abs(waves) ** 2).mean(axis=0)
+    return float(SPACINGS[int(np.argmax(shares))])
 
 
 def _unrolled(seen: Seen, best: Sizes) -> tuple[Vector, Vector, NDArray[np.float64]]:

@@ -86,6 +86,8 @@ class Seen:
         The axis' rise by the bend of the crest lines, where they show it.
     heading : Heading or None
         The axis' heading by their lean.
+    face_spacing : float or None
+        Of the crest lines along the face, in pitches of the outline.
     """
 
     photo: Photo
@@ -100,6 +102,7 @@ class Seen:
     is_aimed_at: bool = True
     bent_rise_rad: float | None = None
     heading: Heading | None = None
+    face_spacing: float | None = None
 
     @property
     def doubts_mm(self) -> tuple[float, float]:

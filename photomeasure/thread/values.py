@@ -9,7 +9,7 @@ from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, Heading
 from photomeasure.thread.rest import CORNER_RATIO, Features, Play, Posture, Rest, solve
 
-__all__ = ["NAMES", "SIDE_TILT", "Causes", "Sizes", "headed", "sizes"]
+__all__ = ["NAMES", "SIDE_TILT", "Causes", "Sizes", "cone_rise", "headed", "sizes"]
 
 Vector = NDArray[np.float64]
 
@@ -18,7 +18,7 @@ END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
 END_BULGE, END_BULGE_U = 0.6, 0.4
 PITCH_BY_DOUBT = 0.5  # of an edge's doubt, over the thread's length
 PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
-LAST_CREST = 0.5  # of a pitch: run-out seen as a crest, or a crest missed
+LAST_CREST = 0.65  # of a pitch: run-out seen as a crest, or a crest missed; as seen of level parts
 SIDE_TILT = 1.0  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
 SIDE_TILT_U_MM = 0.02  # of the clearest edge, over the same length
 OFF_HEADING = 3.0  # of their uncertainty: crest lines that show another heading are left out
@@ -123,7 +123,7 @@ def _sized(features: Features, rest: Rest, causes: Causes) -> Sizes:
     if np.all(signs == signs[0]):
         cone = cone[:, :2]
     fit, cover, scatter = _least_squares(cone, off)
-    rise, shares = _rise(fit, _tilts_u(features, along), _turned(rest, causes, from_end))
+    rise, shares = cone_rise(fit, _tilts_u(features, along), _turned(rest, causes, from_end))
     pitch, pitch_u = _pitch(features, along)
     round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
     end = _end_face(rest, from_end) + END_BULGE * round_
@@ -169,11 +169,28 @@ def _tilts_u(features: Features, along_mm: Vector) -> Vector:
     return np.asarray(np.hypot(doubts, SIDE_TILT_U_MM) / max(float(np.ptp(along_mm)), 1.0))
 
 
-def _rise(fit: Vector, u: Vector, turned: tuple[float, float] | None) -> tuple[float, Vector]:
-    """Slope of the cone, and the share of either side in it; a faint side counts for less.
+def cone_rise(fit: Vector, u: Vector, turned: tuple[float, float] | None) -> tuple[float, Vector]:
+    """Slope of the crests' cone: a faint side counts for less where it can.
 
+    Parameters
+    ----------
+    fit : (4,) or (2,)
+        Radius, mean slope of the sides and, where there are two, half their differences.
+    u : (left, right)
+        How well either side's slope is known.
+    turned : (slope, u) or None
+        By how much the axis runs farther left than supposed, as the crest lines show it.
+
+    Returns
+    -------
+    rise : float
+    shares : (left, right)
+        Of either side's slope in it.
+
+    Notes
+    -----
     The sides' mean tells the cone and their difference the heading. Where crest lines tell the
-    heading, too, each side alone tells the cone.
+    heading, too, each side alone tells the cone, and the clearer one decides (least squares).
     """
     if turned is None or len(fit) < 4:
         return float(fit[1]), np.full(2, 0.5)

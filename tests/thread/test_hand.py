@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.thread.hand import LIKELY_STARTS, crest_lean, weighed
+from photomeasure.thread.hand import LEAN_BY_HEADING, LIKELY_STARTS, crest_lean, weighed
 
 Face = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 PITCH_MM, RADIUS_MM, HELIX_DEG = 1.5, 8.0, 1.7
@@ -52,6 +52,23 @@ def test_a_wrong_heading_never_turns_the_hand(hand: int, heading_in_helix_angles
     assert right > 0.5
     if abs(heading_in_helix_angles) <= 0.5:
         assert told.hand == ("right" if hand > 0 else "left")
+
+
+@pytest.mark.parametrize("heading_in_helix_angles", [-0.6, 0.3, 0.9])
+@pytest.mark.parametrize("hand", [1, -1])
+def test_the_lean_tells_the_heading_once_the_hand_is_known(
+    hand: int, heading_in_helix_angles: float
+) -> None:
+    heading = heading_in_helix_angles * np.radians(HELIX_DEG)
+    lean = crest_lean(*_face(hand * PITCH_MM, heading_rad=-heading), PITCH_MM, RADIUS_MM)
+    told = (lean.pitches_a_turn - hand) / LEAN_BY_HEADING
+    assert told == pytest.approx(heading_in_helix_angles, abs=0.15)
+
+
+@pytest.mark.parametrize("wrong", [0.93, 1.0, 1.08])
+def test_the_lines_tell_their_own_spacing_whatever_pitch_is_supposed(wrong: float) -> None:
+    lean = crest_lean(*_face(PITCH_MM, rise=0.05), PITCH_MM * wrong, RADIUS_MM)
+    assert lean.spacing * wrong == pytest.approx(1.0, abs=0.005)
 
 
 def test_lines_without_lean_tell_no_hand() -> None:

@@ -1,0 +1,54 @@
+"""Crests drawn on a straight line whose turns grow deeper and narrower, as in perspective."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from photomeasure.thread.axis import Axis
+from photomeasure.thread.crown import crowned
+from photomeasure.thread.outline import Outline, Side
+from photomeasure.thread.turns import Followed, follow
+
+PITCH_MM, RADIUS_MM, TURNS, PIXEL_MM = 1.5, 8.0, 9, 0.07
+
+
+def _side(sign: int, slope: float, change: float, seed: int) -> Side:
+    along = np.arange(0.0, TURNS * PITCH_MM, PIXEL_MM)
+    share = along / along[-1] - 0.5
+    phase = 2 * np.pi * along / PITCH_MM + (np.pi if sign < 0 else 0.0)
+    fall = (1 - np.cos(phase)) / 2
+    depth = 0.5 * (1 + change * share)
+    grooves = depth * fall ** (1 - 0.5 * change * share)
+    noise = np.random.default_rng(seed).normal(0, 0.005, len(along))
+    return Side(along, RADIUS_MM + slope * (along - along.mean()) - grooves + noise, sign)
+
+
+def _slopes(sides: tuple[Followed, Followed]) -> NDArray[np.float64]:
+    return np.array(
+        [
+            np.polyfit([t.along_mm for t in s.turns], [t.off_mm for t in s.turns], 1)[0]
+            for s in sides
+        ]
+    )
+
+
+@pytest.mark.parametrize("slope", [0.0, np.tan(np.radians(1.79))])
+@pytest.mark.parametrize("change", [-0.6, 0.6])
+def test_turns_that_change_along_the_thread_fake_no_taper(slope: float, change: float) -> None:
+    left, right = (_side(sign, slope, change, 5 + sign) for sign in (1, -1))
+    drawn = Outline(Axis(0, 0, 8.0, 0, 0), left, right, PIXEL_MM, 0.05, TURNS * PITCH_MM / 2)
+    sides = follow(drawn)
+    assert sides is not None
+    before = np.degrees(np.abs(_slopes(sides) - slope))
+    after = np.degrees(np.abs(_slopes((crowned(left, sides[0]), crowned(right, sides[1]))) - slope))
+    assert before.min() > 0.3
+    assert after.max() < 0.4 * before.min()
+
+
+def test_laid_turns_stay_as_they_were_laid() -> None:
+    side = _side(1, 0.0, 0.5, 3)
+    laid = Followed((), PITCH_MM, np.array([-1.0, 0.0]), np.zeros(2), 0.0, (), laid_u_px=1.5)
+    assert crowned(side, laid) is laid
+    assert crowned(side, replace(laid, laid_u_px=None)).turns == ()
