@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.thread.outline import Side
+from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.turns import BINS, Followed, Turn
 
 __all__ = ["crowned"]
@@ -27,20 +27,28 @@ LEAST_POINTS = 8
 FARTHEST_STEP, FARTHEST = 0.1, 0.3  # of a pitch
 
 
-def crowned(side: Side, followed: Followed) -> Followed:
+def crowned(
+    outline: Outline, sides: tuple[Followed, Followed] | None
+) -> tuple[Followed, Followed] | None:
     """Place and height of every crest by its own upper part.
 
     Parameters
     ----------
-    side : Side
-        The outline that was followed.
-    followed : Followed
+    outline : Outline
+        That was followed.
+    sides : (left, right) or None
 
     Returns
     -------
-    Followed
-        The same one where its turns were laid, not followed.
+    (left, right) or None
+        A side whose turns were laid, not followed, stays as it is.
     """
+    if sides is None:
+        return None
+    return _side(outline.left, sides[0]), _side(outline.right, sides[1])
+
+
+def _side(side: Side, followed: Followed) -> Followed:
     if followed.laid_u_px is not None or np.ptp(followed.shape_mm) == 0:
         return followed
     return replace(followed, turns=tuple(_crown(side, turn, followed) for turn in followed.turns))

@@ -148,7 +148,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     if _is_smooth(sides):
         return _by_face(photo, scene, (paper, found, strip), blur)
     seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
-    turns = joined(_crowned(seen, sides), photo.name)
+    turns = joined(crowned(seen, sides), photo.name)
     off = _off_aim_mm(seen, turns.turns)
     if off > AIMED_MM:
         meant = _meant(photo, scene, (paper, found, strip), blur)
@@ -285,14 +285,6 @@ def _is_near(axis: Axis, other: Axis) -> bool:
     turn = abs(np.sin(axis.heading_rad - other.heading_rad))
     lift = abs(axis.height_mm - other.height_mm)
     return shift < NEAR_SHIFT_MM and turn < NEAR_TURN_RAD and lift < NEAR_LIFT_MM
-
-
-def _crowned(
-    seen: Outline, sides: tuple[Followed, Followed] | None
-) -> tuple[Followed, Followed] | None:
-    if sides is None:
-        return None
-    return crowned(seen.left, sides[0]), crowned(seen.right, sides[1])
 
 
 def _turn_count(sides: tuple[Followed, Followed] | None) -> int:

@@ -42,13 +42,21 @@ def test_turns_that_change_along_the_thread_fake_no_taper(slope: float, change: 
     sides = follow(drawn)
     assert sides is not None
     before = np.degrees(np.abs(_slopes(sides) - slope))
-    after = np.degrees(np.abs(_slopes((crowned(left, sides[0]), crowned(right, sides[1]))) - slope))
+    crowns = crowned(drawn, sides)
+    assert crowns is not None
+    after = np.degrees(np.abs(_slopes(crowns) - slope))
     assert before.min() > 0.3
     assert after.max() < 0.4 * before.min()
 
 
 def test_laid_turns_stay_as_they_were_laid() -> None:
     side = _side(1, 0.0, 0.5, 3)
-    laid = Followed((), PITCH_MM, np.array([-1.0, 0.0]), np.zeros(2), 0.0, (), laid_u_px=1.5)
-    assert crowned(side, laid) is laid
-    assert crowned(side, replace(laid, laid_u_px=None)).turns == ()
+    drawn = Outline(Axis(0, 0, 8.0, 0, 0), side, side, PIXEL_MM, 0.05, TURNS * PITCH_MM / 2)
+    sides = follow(drawn)
+    assert sides is not None
+    laid = replace(sides[0], laid_u_px=1.5)
+    crowns = crowned(drawn, (laid, sides[1]))
+    assert crowns is not None
+    assert crowns[0] is laid
+    assert crowns[1].turns != sides[1].turns
+    assert crowned(drawn, None) is None
