@@ -27,6 +27,7 @@ CORNERS = (1.11, 1.155)  # width over corners by across flats; all are as likely
 LEAST_PLAY = 0.002  # of that, seen at 30 degrees, where the cut does not show
 SEEN_WIDE, SEEN_U = 1.001, 0.004  # of the width as traced; over rendered scenes kept for tuning
 FINDER_SLIP = 0.02  # the edge was not the corner's: any width is as likely
+EDGE_BAND, DENSE = 0.985, 0.5  # of the edge's distance, and of the densest band's points
 WORN_MM = 0.84  # below the spanner's size, and then no more
 AS_MADE = 0.8  # to the grade that bolts are made to (ISO 4759-1, memory): 13 up to 32 mm, then 14
 GRADE_13_TO_MM = 32.0
@@ -180,5 +181,16 @@ def _edge_rows(side: Side, crest_mm: float) -> Rows:
     wide = np.flatnonzero(side.off_mm > WIDER * crest_mm)
     if len(wide) < 8:
         return np.zeros(0, np.int64)
+    wide = wide[side.off_mm[wide] <= _outermost_mm(side.off_mm[wide])]
     top = np.percentile(side.off_mm[wide], 90)
-    return np.asarray(wide[side.off_mm[wide] > 0.985 * top], np.int64)
+    return np.asarray(wide[side.off_mm[wide] > EDGE_BAND * top], np.int64)
+
+
+def _outermost_mm(off_mm: Vector) -> float:
+    """Farthest distance below which points lie about as dense as anywhere: the hexagon's edge.
+
+    A few points beyond, where a shade's corner was taken for the part's, are too sparse.
+    """
+    rising = np.sort(off_mm)
+    density = np.arange(1, len(rising) + 1) - np.searchsorted(rising, EDGE_BAND * rising)
+    return float(rising[density >= DENSE * density.max()][-1])

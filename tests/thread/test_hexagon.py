@@ -4,8 +4,11 @@ import numpy as np
 import pytest
 
 from photomeasure.standards.spanners import flats_tolerance, spanners
+from photomeasure.thread.axis import Axis
 from photomeasure.thread.corners import corner_reach
-from photomeasure.thread.hexagon import hexagon
+from photomeasure.thread.hexagon import hexagon, hexagon_edges
+from photomeasure.thread.outline import Outline, Side
+from photomeasure.thread.turns import Turn, Turns
 
 
 def test_tolerances_are_the_published_grades() -> None:
@@ -78,3 +81,16 @@ def test_bands_hold_over_drawn_hexagons() -> None:
         wide.append(one.u_mm / flats)
     assert np.mean(held) > 0.93
     assert np.mean(wide[3::4]) < 0.8 * np.mean(wide[::4])  # aslant the cut tells less
+
+
+def test_a_few_points_of_a_shade_beyond_the_corner_are_no_edge() -> None:
+    along = np.arange(0.0, 24.0, 0.1)
+    off = np.where(along < 14.0, 8.0, 12.0)
+    shaded = np.where((along > 14.0) & (along < 15.5), 13.4, off)
+    sides = Side(along, shaded, 1), Side(along, off, -1)
+    drawn = Outline(Axis(0, 0, 8.0, 0, 0), *sides, 0.1, 0.05, 7.0)
+    turn = Turn(0, 7.0, 8.0, 0.01, 1)
+    left, right = hexagon_edges(drawn, Turns((turn,), 1.5, np.zeros(40), 0.01, (), False))
+    assert np.all(off[left] == shaded[left])
+    assert len(left) > 80
+    assert len(right) == 100
