@@ -28,6 +28,7 @@ LEAST_PLAY = 0.002  # of that, seen at 30 degrees, where the cut does not show
 SEEN_WIDE, SEEN_U = 1.001, 0.004  # of the width as traced; over rendered scenes kept for tuning
 FINDER_SLIP = 0.02  # the edge was not the corner's: any width is as likely
 EDGE_BAND, DENSE = 0.985, 0.5  # of the edge's distance, and of the densest band's points
+COLLAR = 0.89  # its radius by that of the corners, at most
 WORN_MM = 0.84  # below the spanner's size, and then no more
 AS_MADE = 0.8  # to the grade that bolts are made to (ISO 4759-1, memory): 13 up to 32 mm, then 14
 GRADE_13_TO_MM = 32.0
@@ -189,8 +190,11 @@ def _edge_rows(side: Side, crest_mm: float) -> Rows:
 def _outermost_mm(off_mm: Vector) -> float:
     """Farthest distance below which points lie about as dense as anywhere: the hexagon's edge.
 
-    A few points beyond, where a shade's corner was taken for the part's, are too sparse.
+    A few points beyond, where a shade's corner was taken for the part's, are too sparse. A collar
+    is no wider than across the flats.
     """
     rising = np.sort(off_mm)
     density = np.arange(1, len(rising) + 1) - np.searchsorted(rising, EDGE_BAND * rising)
-    return float(rising[density >= DENSE * density.max()][-1])
+    is_wide = rising > COLLAR * np.percentile(rising, 98)
+    is_dense = density >= DENSE * density[is_wide].max()
+    return float(rising[is_wide & is_dense][-1])
