@@ -21,8 +21,8 @@ from photomeasure.scene import BarReading
 from tests.benchmarks.bench_references import median_s
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-MOST_TIMES = 6.0
-MOST_MB = 800.0
+MOST_TIMES = 4.0
+MOST_MB = 600.0
 
 
 @pytest.mark.parametrize("name", ["fitting_metric", "fitting_inch"])
