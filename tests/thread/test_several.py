@@ -32,10 +32,14 @@ def pair(photos: list[Photo]) -> FittingReading:
     return read_fittings(photos, [find_pieces(photo) for photo in photos], OPTIONS)
 
 
+@pytest.fixture(scope="module")
+def alone(photos: list[Photo]) -> FittingReading:
+    return read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
+
+
 def test_two_photos_hold_the_truth_in_a_narrower_band(
-    photos: list[Photo], pair: FittingReading
+    pair: FittingReading, alone: FittingReading
 ) -> None:
-    alone = read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
     for name, real in (
         ("crest_diameter", TRUTH["truth"]["major_diameter"]),
         ("pitch", TRUTH["truth"]["pitch"]),
@@ -58,7 +62,9 @@ def test_what_the_photos_share_is_one_source(pair: FittingReading) -> None:
     assert len({source.key for source in edges}) == 2  # one a photo
 
 
-def test_a_photo_that_shows_nothing_is_left_out_and_named(photos: list[Photo]) -> None:
+def test_a_photo_that_shows_nothing_is_left_out_and_named(
+    photos: list[Photo], alone: FittingReading
+) -> None:
     grey, colour = photos[1].grey.copy(), photos[1].colour.copy()
     px = find_pieces(photos[1])[0].corners_px
     low, high = np.percentile(px, 20, axis=0).astype(int), np.percentile(px, 80, axis=0).astype(int)
@@ -68,7 +74,6 @@ def test_a_photo_that_shows_nothing_is_left_out_and_named(photos: list[Photo]) -
     reading = read_fittings(
         [photos[0], covered], [find_pieces(photos[0]), find_pieces(covered)], OPTIONS
     )
-    alone = read_fitting(photos[0], find_pieces(photos[0]), OPTIONS)
     assert reading.crest_diameter.value == alone.crest_diameter.value
     assert any(text.startswith("Left out:") for text in reading.warnings)
 
