@@ -95,7 +95,7 @@ def project(camera: Camera, points_camera_mm: Points3) -> Points2:
     (N, 2) [px]
     """
     normalised = points_camera_mm[:, :2] / points_camera_mm[:, 2:]
-    r2 = np.sum(normalised**2, axis=1, keepdims=True)
+    r2 = normalised[:, :1] ** 2 + normalised[:, 1:] ** 2
     distorted = normalised * (1 + r2 * (camera.k1 + r2 * camera.k2))
     return np.asarray(camera.focal_px * distorted + (camera.centre_x_px, camera.centre_y_px))
 
@@ -118,7 +118,7 @@ def slopes(camera: Camera, points_camera_mm: Points3) -> tuple[Slopes, Slopes]:
     """
     depth = points_camera_mm[:, 2:]
     flat = points_camera_mm[:, :2] / depth
-    r2 = np.sum(flat**2, axis=1, keepdims=True)
+    r2 = flat[:, :1] ** 2 + flat[:, 1:] ** 2
     factor = 1 + r2 * (camera.k1 + r2 * camera.k2)
     ones = np.broadcast_to(np.eye(2), (len(flat), 2, 2))
     radial = camera.focal_px * np.stack([r2 * flat, r2**2 * flat], axis=2)
