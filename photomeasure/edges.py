@@ -59,21 +59,21 @@ def cheapest_path(price: Image, steepest: int, toll: float) -> NDArray[np.int64]
         Row in each column.
     """
     rows, columns = price.shape
-    best = price[:, 0].astype(np.float32)
-    came_from = np.zeros((columns, rows), np.int8)
-    tolls = (toll * np.abs(np.arange(-steepest, steepest + 1))).astype(np.float32)[:, None]
-    padded = np.full(rows + 2 * steepest, np.inf, np.float32)
-    neighbours = np.lib.stride_tricks.sliding_window_view(padded, rows)
-    choices = np.empty(neighbours.shape, np.float32)
-    for column, own in enumerate(np.ascontiguousarray(price.T[1:]), start=1):
-        padded[steepest:-steepest] = best
-        np.add(neighbours, tolls, out=choices)
-        came_from[column] = np.argmin(choices, axis=0)
-        best = choices.min(axis=0) + own
+    tolls = (toll * np.abs(np.arange(-steepest, steepest + 1))).astype(np.float32)
+    best = np.full((columns, rows + 2 * steepest), np.inf, np.float32)
+    inside = best[:, steepest : steepest + rows]
+    inside[:] = price.T
+    neighbours = np.lib.stride_tricks.sliding_window_view(best, rows, axis=1)
+    choices = np.empty((len(tolls), rows), np.float32)
+    for column in range(1, columns):
+        np.add(neighbours[column - 1], tolls[:, None], out=choices)
+        inside[column] += choices.min(axis=0)
     path = np.empty(columns, np.int64)
-    path[-1] = int(np.argmin(best))
+    path[-1] = int(np.argmin(inside[-1]))
     for column in range(columns - 1, 0, -1):
-        path[column - 1] = path[column] + came_from[column, path[column]] - steepest
+        row = path[column]
+        choice = np.argmin(best[column - 1, row : row + len(tolls)] + tolls)
+        path[column - 1] = row + choice - steepest
     return path
 
 
