@@ -226,7 +226,9 @@ def _end_rows(job: Job, plan: CutPlan, index: int, letter: str) -> tuple[str, st
     if plan.connection is not None:
         chain = plan.connection.chains[index]
         names = " + ".join(part.name for part in chain.adapters) or "no adapter"
-        words.append(f"{names}; hose end -{chain.hose_end.dash} {chain.hose_end.face}.")
+        height = chain.height_mm
+        high = f", {height:g} mm high" if height else ""
+        words.append(f"{names}{high}; hose end -{chain.hose_end.dash} {chain.hose_end.face}.")
     else:
         words.append("Adapters not settled.")
     words.append(f"Route measured from: {end.datum or 'NOT SAID'}.")

@@ -270,6 +270,10 @@ def _warnings(job: JobEntries) -> tuple[str, ...]:
             "Relief pressure unknown: choose a hose for at least 14 MPa (2000 psi; common advice, "
             "no source)."
         )
+    if job.line.kind == "pressure":
+        found.append(
+            "Another pump? Ask which way it turns, and whether its centre is open or closed."
+        )
     if job.route is not None:
         found += [f"Route: {text}" for text in job.route.warnings]
     return tuple(found)

@@ -6,7 +6,7 @@ from typing import Literal
 
 from photomeasure.sizing.clips import dressing
 from photomeasure.sizing.clocking import setting_words
-from photomeasure.sizing.connection import Connection
+from photomeasure.sizing.connection import Chain, Connection
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.hose import is_ptfe
@@ -47,6 +47,10 @@ CONDEMNED = (
     "others allow more)."
 )
 
+_AIMED = (
+    "Elbow: lock nut fully back, in by hand until the washer touches, back less than one turn to "
+    "aim, hold it, torque the lock nut. "
+)
 _LYING = {
     "return": "Return line: it enters the tank below the oil's level. Clamps and barbs never on "
     "the pressure side.",
@@ -58,8 +62,9 @@ _BEFORE = (
     "Engine off and cold, key out. Turn the steering lock to lock several times; let an "
     "accumulator down by its manual.",
     "Drip tray under. Clean round each joint, open, cap at once. Tag both lines and ports.",
-    "Hook out the old O-ring or washer: two in one port leak. Look into the old union. Thread "
-    "pulled, cracked or half worn, seat scored: replace the part; chase by hand, then flush.",
+    "Hook out the old O-ring or washer: two in one port leak. Look into the old union; cut the old "
+    "hose open: it may hide a tuner tube or restrictor. Thread pulled, stretched, cracked or half "
+    "worn, seat scored: replace the part; dirty: chase by hand, then flush.",
 )
 
 
@@ -135,7 +140,10 @@ def _dry_fit(connection: Connection | None) -> str:
         ", then ".join(part.name for part in chain.adapters) or "no adapter"
         for chain in connection.chains
     ]
-    return f"Screw the adapters home dry, then measure the route. A: {names[0]}. B: {names[1]}."
+    return (
+        "Screw the adapters home dry; no stud may reach a valve or cover a drilling. Then measure "
+        f"the route. A: {names[0]}. B: {names[1]}."
+    )
 
 
 def _cut(job: JobEntries, lengths: CutLengths, connection: Connection | None) -> tuple[str, ...]:
@@ -237,10 +245,19 @@ def _joints(job: JobEntries, connection: Connection | None) -> list[str]:
             tight = torque_words(joint, end) or "NO TORQUE KNOWN: see the part's own table"
             lower = joint.lower if joint.lower.startswith("hose end") else "adapter"
             upper = joint.upper if joint.upper == "port" else "adapter"
+            aimed = _AIMED if upper == "port" and _is_adjustable(chain) else ""
             said.append(
-                f"{letter}, {upper} to {lower}, {joint.thread}: {joint.seat.sealing}. {tight}."
+                f"{letter}, {upper} to {lower}, {joint.thread}: {joint.seat.sealing}. {aimed}"
+                f"{tight}."
             )
     return said
+
+
+def _is_adjustable(chain: Chain) -> bool:
+    """Whether the part in the port is an O-ring elbow, which is aimed and held by a lock nut."""
+    return bool(chain.adapters) and (
+        chain.adapters[0].form != "straight" and chain.adapters[0].a.seat == "O-ring port"
+    )
 
 
 def _run(job: JobEntries, lengths: CutLengths) -> list[str]:

@@ -69,6 +69,13 @@ class Connection:
     chains: tuple[Chain, Chain]
 
 
+_Wanted = tuple[tuple[Face, str | None], tuple[Face, str | None]]  # port, shape of its adapter
+
+
+def _shape(form: str) -> str:
+    return form if form == "straight" else f"{form}°"
+
+
 def _is_taper(thread: str) -> bool:
     return thread.startswith("R") or "NPT" in thread
 
@@ -103,7 +110,9 @@ def _step_cost(part: Adapter) -> float:
     return cost + (0 if part.form == "straight" else _COST_TO_BUY / 2)
 
 
-def chain_to(port: Face, dash: int, shelf: tuple[Adapter, ...] = ()) -> Chain | None:
+def chain_to(
+    port: Face, dash: int, shelf: tuple[Adapter, ...] = (), form: str | None = None
+) -> Chain | None:
     """Find the cheapest chain from a port to a hose end of one size.
 
     Parameters
@@ -114,6 +123,8 @@ def chain_to(port: Face, dash: int, shelf: tuple[Adapter, ...] = ()) -> Chain | 
         Hose size in sixteenths of an inch.
     shelf : tuple of Adapter
         The user's own parts, taken before those that must be bought.
+    form : {"straight", "45", "90"}, optional
+        The shape that the adapter in the port must have.
 
     Returns
     -------
@@ -134,9 +145,11 @@ def chain_to(port: Face, dash: int, shelf: tuple[Adapter, ...] = ()) -> Chain | 
             continue
         settled.add(face)
         for end in ends:
-            if why_not(face, end.face) is None:
+            if why_not(face, end.face) is None and (way or form in (None, "straight")):
                 return Chain(port, way, end, cost)
         for part in parts:
+            if not way and form not in (None, part.form):
+                continue
             if part.b not in settled and why_not(face, part.a) is None:
                 item = (cost + _step_cost(part), next(order), part.b, (*way, part))
                 heapq.heappush(queue, item)
@@ -144,7 +157,11 @@ def chain_to(port: Face, dash: int, shelf: tuple[Adapter, ...] = ()) -> Chain | 
 
 
 def connect(
-    ports: tuple[Face, Face], *, dash: int | None = None, shelf: tuple[Adapter, ...] = ()
+    ports: tuple[Face, Face],
+    *,
+    dash: int | None = None,
+    shelf: tuple[Adapter, ...] = (),
+    forms: tuple[str | None, str | None] = (None, None),
 ) -> Connection:
     """Bring both ports to one hose size.
 
@@ -155,6 +172,8 @@ def connect(
         The hose size; without it the one with the fewest adapters, then the one whose nominal
         size is nearest to two thirds of the ports' thread.
     shelf : tuple of Adapter
+    forms : tuple of two str or None
+        The shape that the adapter in each port must have, where one is wanted.
 
     Returns
     -------
@@ -166,10 +185,11 @@ def connect(
         If no chain is known.
     """
     dashes = sorted({end.dash for end in hose_ends()}, reverse=True) if dash is None else [dash]
-    plans = [plan for size in dashes if (plan := _both(ports, size, shelf)) is not None]
+    wanted = (ports[0], forms[0]), (ports[1], forms[1])
+    plans = [plan for size in dashes if (plan := _both(wanted, size, shelf)) is not None]
     if plans:
         return min(plans, key=_rank)
-    raise _no_chain(ports, dash, shelf)
+    raise _no_chain(wanted, dash, shelf)
 
 
 def _rank(plan: Connection) -> tuple[float, float]:
@@ -180,17 +200,19 @@ def _rank(plan: Connection) -> tuple[float, float]:
     return cost, sum(abs(size_mm - _SIZE_OVER_THREAD * major) for major in majors_mm)
 
 
-def _both(ports: tuple[Face, Face], dash: int, shelf: tuple[Adapter, ...]) -> Connection | None:
-    first, second = (chain_to(port, dash, shelf) for port in ports)
+def _both(wanted: _Wanted, dash: int, shelf: tuple[Adapter, ...]) -> Connection | None:
+    first, second = (chain_to(port, dash, shelf, form) for port, form in wanted)
     return None if first is None or second is None else Connection(dash, (first, second))
 
 
-def _no_chain(
-    ports: tuple[Face, Face], dash: int | None, shelf: tuple[Adapter, ...]
-) -> NoPlanError:
+def _no_chain(wanted: _Wanted, dash: int | None, shelf: tuple[Adapter, ...]) -> NoPlanError:
     sizes = sorted({end.dash for end in hose_ends()})
-    reach = [[size for size in sizes if chain_to(port, size, shelf)] for port in ports]
-    lost = [str(port) for port, found in zip(ports, reach, strict=True) if not found]
+    reach = [[size for size in sizes if chain_to(port, size, shelf, form)] for port, form in wanted]
+    lost = [
+        f"{port}" if form is None else f"{port} by a {_shape(form)} adapter"
+        for (port, form), found in zip(wanted, reach, strict=True)
+        if not found
+    ]
     if lost:
         return NoPlanError(
             f"No chain of adapters is known from {' and '.join(lost)} to a hose end.",

@@ -236,6 +236,7 @@ class EndEntry(_Entry):
     old_union: OldUnion | None = None
     port_material: str | None = None
     adapter_material: str | None = None
+    adapter_form: EndStyle | None = None
     adapter_pressure_mpa: float | None = Field(default=None, gt=0)
     adapter_by: str | None = None
     stud_length_mm: float | None = Field(default=None, gt=0)

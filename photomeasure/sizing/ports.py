@@ -27,7 +27,9 @@ _OUT_OF_SCOPE = frozenset(
     }
 )
 _NOTHING = ("nothing", "none", "empty", "no")
+_HEIGHT_OFF_MM = 3.0  # an O-ring pressed home, a washer's thickness: own choice
 _STUD = "length of the adapter's stud"
+_LEAST_HOLD = 0.4  # diameters: below the shortest studs of the port standards, from memory 0.46
 _STUD_IN_HAND_MM = 1.0  # and one pitch, before the stud bottoms: common practice, no source
 
 
@@ -164,7 +166,8 @@ def join(job: JobEntries, shelf: tuple[Adapter, ...] = ()) -> tuple[Joined, tupl
         return Joined(None, missing(name, *lacks)), ()
     faces = tuple(_face(end) for end in job.ends)
     try:
-        connection = connect((faces[0], faces[1]), dash=job.hose.dash, shelf=shelf)
+        forms = (job.ends[0].adapter_form, job.ends[1].adapter_form)
+        connection = connect((faces[0], faces[1]), dash=job.hose.dash, shelf=shelf, forms=forms)
     except NoPlanError as error:
         return Joined(None, Check(name, False, str(error))), ()
     joined = Joined(connection, _adapters(connection, job))
@@ -221,6 +224,16 @@ def _adapters(connection: Connection, job: JobEntries) -> Check:
     }
     if guesses:
         return missing(name, f"the part in hand: {'; '.join(sorted(guesses))} is from memory")
+    heights = [
+        f"which is true: adapter {letter} stands {end.stand_off.value:g} mm off, or "
+        f"{chain.height_mm:g} mm as its row says"
+        for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
+        if end.stand_off is not None
+        and chain.height_mm is not None
+        and abs(end.stand_off.value - chain.height_mm) > _HEIGHT_OFF_MM
+    ]
+    if heights:
+        return missing(name, *heights)
     counts = " and ".join(str(len(chain.adapters)) for chain in connection.chains)
     return Check(name, True, f"{counts} adapters to a -{connection.dash} hose, seat to seat.")
 
@@ -242,6 +255,10 @@ def _reach(letter: str, end: EndEntry, chain: Chain) -> Check:
     left_mm = depth_mm - 2 * end.port_depth.u - stud_mm
     found = f"Stud {stud_mm:g} mm, port {depth_mm:g} mm deep: {left_mm:.1f} mm in hand"
     need = f"{need_mm:.1f} mm needed (1 mm and one pitch)"
+    holds_mm = _LEAST_HOLD * thread(stud.a.thread).major_diameter_mm
+    if min(stud_mm, depth_mm) < holds_mm:
+        words = f"{min(stud_mm, depth_mm):g} mm of thread hold, {holds_mm:.0f} mm are the least"
+        return Check(name, False, f"{words} that any port standard has: the wrong part.")
     return Check(name, left_mm >= need_mm, f"{found}, {need}.")
 
 

@@ -4,8 +4,10 @@ import pytest
 
 from photomeasure.sizing.assembly import CAUTIONS, clock_deg, saw_mark_mm, steps
 from photomeasure.sizing.clocking import setting_check, setting_words, turn_available_deg
+from photomeasure.sizing.connection import connect
 from photomeasure.sizing.cut import cut_lengths
 from photomeasure.sizing.parts import clocking_words, thread_warnings
+from photomeasure.sizing.shelf import Face
 from tests.sizing.jobs import Entries, entries, plain, q
 
 
@@ -192,3 +194,15 @@ def test_one_straight_end_needs_no_setting() -> None:
     assert setting_check(entries(document)) == ()
     assert setting_words(entries(document)) is None
     assert "1.5 mm" in (setting_words(entries(_elbows(**SETTING))) or "")
+
+
+def test_an_adjustable_elbow_is_aimed_and_locked() -> None:
+    port = Face("O-ring port", "M18x1.5", "female")
+    whole = entries(plain())
+    words = {}
+    for form in (None, "90"):
+        connection = connect((port, port), dash=8, forms=(form, None))
+        found = steps(whole, cut_lengths(whole), connection)
+        words[form] = " ".join(step.text for step in found)
+    assert words["90"].count("torque the lock nut") == 1
+    assert "lock nut" not in words[None]

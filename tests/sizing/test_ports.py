@@ -175,6 +175,43 @@ def test_the_stud_must_seal_before_it_bottoms(stud_mm: str, depth: Any, ok: bool
     assert checks[0].ok is ok
 
 
+def test_a_stud_that_hardly_holds_is_the_wrong_part() -> None:
+    # M18x1.5: the shortest studs of the port standards have 0.46 diameters, so 6 mm are too few.
+    short = "own,O-ring port,M18x1.5,male,37° flare,3/4-16 UNF,male,straight,6,drawer,read\n"
+    _, checks = join(job(port_depth=q(14.5, 0.3)), read_shelf(HEADER + short))
+    assert checks[0].ok is False
+    assert "6 mm of thread hold, 7 mm are the least" in checks[0].detail
+
+
+def test_an_elbow_that_is_wanted_is_found_or_missed_by_name() -> None:
+    joined, _ = join(job(adapter_form="90"))
+    assert joined.connection is not None
+    first, second = joined.connection.chains
+    assert [part.form for part in first.adapters] == ["90"]
+    assert [part.form for part in second.adapters] == ["straight"]
+    joined, _ = join(job(adapter_form="45"))
+    assert joined.check.ok is False
+    assert "by a 45° adapter" in joined.check.detail
+
+
+def test_a_stub_needs_no_adapter_of_whatever_straight_shape() -> None:
+    stub = {"designation": "3/4-16 UNF", "sex": "male", "seat": "37° flare"}
+    joined, _ = join(job(**stub, adapter_form="straight"))
+    assert joined.connection is not None
+    assert joined.connection.chains[0].adapters == ()
+
+
+def test_a_height_that_differs_from_the_parts_own_is_a_contradiction() -> None:
+    header = HEADER.replace("stud_length_mm", "stud_length_mm,stand_off_mm")
+    row = "own,O-ring port,M18x1.5,male,37° flare,3/4-16 UNF,male,straight,11,23,drawer,read\n"
+    shelf = read_shelf(header + row)
+    joined, _ = join(job(datum="port face", stand_off=q(40, 0.5)), shelf)
+    assert joined.check.ok is None
+    assert "40 mm off, or 23 mm as its row says" in joined.check.detail
+    joined, _ = join(job(datum="port face", stand_off=q(24, 0.5)), shelf)
+    assert joined.check.ok is True
+
+
 def test_an_elbow_moves_the_datum() -> None:
     row = "own elbow,O-ring port,M18x1.5,male,37° flare,3/4-16 UNF,male,90,,drawer,read\n"
     other = "own,O-ring port,G9,male,37° flare,3/4-16 UNF,male,90,,drawer,read\n"
