@@ -24,6 +24,7 @@ _TITLES = {
     "test": "Test",
 }
 _TICK_MM = 3.0
+_ROUTE_SHARE, _ROUTE_WIDTH = 0.16, 0.40  # of the page's height and of the width between margins
 
 
 def draw_bench_page(pen: Pen, job: Job, plan: CutPlan, *, is_long: bool = False) -> None:
@@ -45,7 +46,7 @@ def draw_bench_page(pen: Pen, job: Job, plan: CutPlan, *, is_long: bool = False)
     y = _figures(pen, job, plan, y)
     draw_hose(pen, Box(MARGIN_MM, y, width, 34), _hose_figures(pen, job, plan))
     y = _ends(pen, job, plan, y + 33)
-    y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, 0.19 * pen.height_mm)) + 2.5
+    y = _route_and_cautions(pen, job, Box(MARGIN_MM, y, width, _ROUTE_SHARE * pen.height_mm)) + 2.5
     signed_y = pen.height_mm - MARGIN_MM - 8.5
     _steps(pen, plan.steps, Box(MARGIN_MM, y, width, signed_y - 2 - y))
     _signatures(pen, signed_y)
@@ -61,7 +62,7 @@ def _route_and_cautions(pen: Pen, job: Job, box: Box) -> float:
         height = _ticked_height(pen, CAUTIONS, box.width - 8, 8.0) + 6.5
         _cautions(pen, Box(box.x, box.y, box.width, height), 8.0)
         return box.y + height
-    left = box.width * 0.52
+    left = box.width * _ROUTE_WIDTH
     draw_route(pen, Box(box.x, box.y, left, box.height), route, od)
     _cautions(pen, Box(box.x + left + 3, box.y, box.width - left - 3, box.height), 7.5)
     return box.y + box.height

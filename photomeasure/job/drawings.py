@@ -268,6 +268,7 @@ def _scale_bar(pen: Pen, box: Box, scale: float, *, is_flat: bool) -> None:
     y = box.y + box.height - 3.5
     length = 100.0 if 100 / scale < box.width * 0.5 else 10.0
     pen.line((box.x + 4, y), (box.x + 4 + length / scale, y), INK, 1.2)
-    seen = "" if is_flat else ", seen square to its main plane"
-    words = f"{length:.0f} mm, scale 1:{scale:g}{seen}; radii in mm to the hose's axis"
+    words = f"{length:.0f} mm, scale 1:{scale:g}; radii in mm to the axis"
     pen.text(box.x + 6 + length / scale, y + 0.9, words, _SMALL)
+    if not is_flat:
+        pen.text(box.x + 4, y - 2.6, "seen square to its main plane", _SMALL)

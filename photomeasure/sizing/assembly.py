@@ -6,7 +6,7 @@ from typing import Literal
 
 from photomeasure.sizing.clips import dressing
 from photomeasure.sizing.clocking import setting_words
-from photomeasure.sizing.connection import Chain, Connection
+from photomeasure.sizing.connection import Chain, Connection, Joint
 from photomeasure.sizing.cut import CutLengths
 from photomeasure.sizing.entries import EndEntry, JobEntries
 from photomeasure.sizing.hose import is_ptfe
@@ -237,20 +237,23 @@ def _fit(job: JobEntries, lengths: CutLengths, connection: Connection | None) ->
 
 
 def _joints(job: JobEntries, connection: Connection | None) -> list[str]:
-    """Say each joint from port to hose end: how it seals, and how tight it is made."""
+    """Say each joint, those in the ports first; what both ends have alike is said once."""
     chains = () if connection is None else connection.chains
-    said = []
+    said: dict[tuple[int, str], list[str]] = {}
     for letter, end, chain in zip("AB", job.ends, chains, strict=False):
-        for joint in chain.joints:
-            tight = torque_words(joint, end) or "NO TORQUE KNOWN: see the part's own table"
-            lower = joint.lower if joint.lower.startswith("hose end") else "adapter"
-            upper = joint.upper if joint.upper == "port" else "adapter"
-            aimed = _AIMED if upper == "port" and _is_adjustable(chain) else ""
-            said.append(
-                f"{letter}, {upper} to {lower}, {joint.thread}: {joint.seat.sealing}. {aimed}"
-                f"{tight}."
-            )
-    return said
+        for depth, joint in enumerate(chain.joints):
+            said.setdefault((depth, _joint(joint, end, chain)), []).append(letter)
+    ordered = sorted(said.items(), key=lambda item: item[0][0])
+    return [f"{' and '.join(letters)}, {words}" for (_, words), letters in ordered]
+
+
+def _joint(joint: Joint, end: EndEntry, chain: Chain) -> str:
+    """Say how a joint seals, how it is aimed, and how tight it is made."""
+    tight = torque_words(joint, end) or "NO TORQUE KNOWN: see the part's own table"
+    lower = joint.lower if joint.lower.startswith("hose end") else "adapter"
+    upper = joint.upper if joint.upper == "port" else "adapter"
+    aimed = _AIMED if upper == "port" and _is_adjustable(chain) else ""
+    return f"{upper} to {lower}, {joint.thread}: {joint.seat.sealing}. {aimed}{tight}."
 
 
 def _is_adjustable(chain: Chain) -> bool:

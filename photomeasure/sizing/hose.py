@@ -5,6 +5,7 @@ the hose promises; a check whose entry is missing stays open and names it.
 """
 
 import math
+import re
 from collections.abc import Callable, Iterator
 
 from photomeasure.sizing.checks import Check, missing
@@ -87,7 +88,10 @@ def hose_checks(job: JobEntries, connection: Connection | None = None) -> tuple[
         _system(job.line),
         _line_kind(job.line, job.hose),
         _relief(job.line),
-        *(_tested_pair(end, letter) for end, letter in zip(job.ends, "AB", strict=False)),
+        *(
+            _tested_pair(end, letter, job.hose.dash)
+            for end, letter in zip(job.ends, "AB", strict=False)
+        ),
         _rating(job, connection),
         _burst(job.hose),
         _temperature(job, connection),
@@ -166,6 +170,8 @@ def _relief(line: LineEntry) -> Check:
     return Check(name, True, f"{line.relief_pressure_mpa:g} MPa ({line.relief_by}).")
 
 
+_DASHES = re.compile(r"(?<![\w.])-(\d{1,2})\b")  # a size as people write it: -6
+
 _SAID_OF_AN_END: tuple[tuple[str, Callable[[EndEntry], bool]], ...] = (
     (
         "the pressure for which the end maker states it",
@@ -176,10 +182,13 @@ _SAID_OF_AN_END: tuple[tuple[str, Callable[[EndEntry], bool]], ...] = (
 )
 
 
-def _tested_pair(end: EndEntry, letter: str) -> Check:
+def _tested_pair(end: EndEntry, letter: str, dash: int | None) -> Check:
     name = f"end {letter} made for this hose"
     if end.fits_hose is None:
         return missing(name, "the end maker's statement that this end fits this hose type and dash")
+    sizes = [int(size) for size in _DASHES.findall(end.fits_hose.statement)]
+    if sizes and dash is not None and dash not in sizes:
+        return missing(name, f"which is true: an end for -{sizes[0]} or a hose of -{dash}")
     lacks = [words for words, is_said in _SAID_OF_AN_END if not is_said(end)]
     if lacks:
         return missing(name, *lacks)

@@ -111,6 +111,7 @@ def parts(job: JobEntries, lengths: CutLengths, connection: Connection | None) -
     found: list[Part] = []
     for letter, chain in zip("AB", connection.chains, strict=True):
         found += _adapters(letter, chain)
+    found += _weld_ons(job, connection)
     ends = zip("AB", job.ends, connection.chains, strict=True)
     found += [
         replace(_hose_end(letter, end.end, chain), price=end.price) for letter, end, chain in ends
@@ -154,6 +155,21 @@ def _adapters(letter: str, chain: Chain) -> list[Part]:
         if joint.seat.seal
     ]
     return rows + seals
+
+
+def _weld_ons(job: JobEntries, connection: Connection) -> list[Part]:
+    """List the ends that are welded to a tube, with the tube that they must fit."""
+    return [
+        Part(
+            f"weld-on end, {chain.port}, for tube {end.tube.outside_diameter.value:g} x "
+            f"{end.tube.wall.value:g} mm",
+            1,
+            letter,
+            note="weldable low-carbon steel, unplated",
+        )
+        for letter, end, chain in zip("AB", job.ends, connection.chains, strict=True)
+        if end.tube is not None
+    ]
 
 
 def _hose_end(letter: str, style: str, chain: Chain) -> Part:

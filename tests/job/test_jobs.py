@@ -309,3 +309,11 @@ def test_the_plan_adds_up_the_users_prices(tmp_path: Path) -> None:
     costs = plan_cut(Job.from_document(document, tmp_path)).costs
     assert costs.sum == pytest.approx(40.0)
     assert len(costs.unpriced) == 3
+
+
+def test_the_weld_on_end_is_on_the_parts_list(tmp_path: Path) -> None:
+    create_job(tmp_path, "x")
+    (tmp_path / "shelf.csv").write_text(HEADER + OWN, "utf-8")
+    document = with_end(whole(), 1, **NIPPLE, tube=TUBE)
+    names = [part.name for part in plan_cut(Job.from_document(document, tmp_path)).parts]
+    assert "weld-on end, male 3/4-16 UNF, 37° flare, for tube 12 x 1.5 mm" in names

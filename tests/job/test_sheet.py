@@ -241,7 +241,7 @@ def test_a_tilted_plane_is_drawn_in_its_own_plane() -> None:
     pen = Recorder()
     draw_route(pen, Box(10, 10, 100, 60), _route(stood), None)
     assert any("main plane" in words for words in pen.words)
-    scale = float(next(w for w in pen.words if "1:" in w).split("1:")[1].split(",")[0])
+    scale = float(next(w for w in pen.words if "1:" in w).split("1:")[1].split(";")[0])
     lengths = np.linalg.norm(np.diff(pen.drawn[-1], axis=0), axis=1)
     assert lengths.sum() * scale == pytest.approx(500, abs=1e-6)
 

@@ -206,3 +206,19 @@ def test_an_adjustable_elbow_is_aimed_and_locked() -> None:
         words[form] = " ".join(step.text for step in found)
     assert words["90"].count("torque the lock nut") == 1
     assert "lock nut" not in words[None]
+
+
+def test_the_joints_in_the_ports_come_first_and_like_ones_are_said_once() -> None:
+    ports = (
+        Face("O-ring port", "M18x1.5", "female"),
+        Face("O-ring port", "M22x1.5", "female"),
+    )
+    whole = entries(plain())
+    found = steps(whole, cut_lengths(whole), connect(ports, dash=8))
+    heads = [step.text.split(":")[0] for step in found if step.stage == "fit"]
+    joints = [head for head in heads if "adapter" in head and head.startswith(("A", "B"))]
+    assert joints == [
+        "A, port to adapter, M18x1.5",
+        "B, port to adapter, M22x1.5",
+        "A and B, adapter to hose end -8, 3/4-16 UNF",
+    ]

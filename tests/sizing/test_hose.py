@@ -118,6 +118,18 @@ def test_with_nothing_entered_every_check_is_open_and_says_what_is_missing() -> 
             "pressure",
         ),
         ("end A made for this hose", ({}, {}, {"made": None}), None, "crimped or screwed"),
+        (
+            "end A made for this hose",
+            ({"dash": 8}, {}, {"fits_hose": {**FITS, "statement": "fits 2SN, -6"}}),
+            None,
+            "an end for -6 or a hose of -8",
+        ),
+        (
+            "end A made for this hose",
+            ({"dash": 6}, {}, {"fits_hose": {**FITS, "statement": "fits 2SN, -6"}}),
+            True,
+            "-6",
+        ),
         ("burst four to one", ({"burst_pressure_mpa": 79.9}, {}, {}), False, "79.9 MPa"),
         ("burst four to one", ({"burst_pressure_mpa": None}, {}, {}), None, "burst"),
         ("temperature", ({}, {"hottest_c": 121}, {}), False, "121"),
