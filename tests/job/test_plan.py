@@ -2,6 +2,7 @@
 
 import json
 import time
+from copy import deepcopy
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ OWN = "own,O-ring port,M18x1.5,male,37° flare,3/4-16 UNF,male,straight,11,3.5,d
 def whole(**changes: Any) -> Entries:
     """Give a job in which every check is true."""
     document = plain(
-        route=ROUTE,
+        route=deepcopy(ROUTE),
         hose={**HOSE, "bend_radius_mm": 90, "dash": 8},
         line=LINE,
         clearance=SEEN,
