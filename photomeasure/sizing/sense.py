@@ -145,6 +145,11 @@ def likely_check(job: JobEntries) -> tuple[Check, ...]:
         if not one.least <= value <= one.most
     ]
     odd += _odd_peak(job.line)
+    odd += [
+        f"which is true: end {letter} crimped, or with turns or a gap of a screwed one"
+        for letter, end in zip("AB", job.ends, strict=False)
+        if end.made == "crimped" and (end.back_off_turns or (end.gap and end.gap.value))
+    ]
     return (missing(name, *odd),) if odd else ()
 
 

@@ -111,6 +111,8 @@ def test_nought_without_a_length_or_a_doubt_is_none(said: str) -> None:
         (end(plain(), 1, cut_off=q(3, 0.1)), "a cut-off of 3 mm at end B"),
         (end(plain(), 0, socket_depth=q(2.5, 0.1)), "a hose depth of 2.5 mm"),
         (end(plain(), 0, hose_thread_pitch=q(40, 0.1)), "40 mm pitch"),
+        (end(plain(), 1, back_off_turns=0.5), "end B crimped, or with turns or a gap"),
+        (end(plain(), 1, gap=q(1, 0.1)), "end B crimped, or with turns or a gap"),
         (plain(line={"relief_pressure_mpa": 0.9}), "a relief of 0.9 MPa"),
         (
             plain(line={"relief_pressure_mpa": 9, "peak_pressure_mpa": 90}),
@@ -129,7 +131,12 @@ def test_what_no_practice_knows_is_asked_again(document: Entries, word: str) -> 
 
 
 def test_a_usual_job_is_not_asked_twice() -> None:
-    screwed = {"back_off_turns": 0.5, "gap": q(1, 0.1), "hose_thread_pitch": q(4, 0.1)}
+    screwed = {
+        "made": "screw-together",
+        "back_off_turns": 0.5,
+        "gap": q(1, 0.1),
+        "hose_thread_pitch": q(4, 0.1),
+    }
     line = {"relief_pressure_mpa": 9, "peak_pressure_mpa": 12, "hottest_c": 95}
     assert likely_check(entries(end(plain(line=line), 0, **screwed))) == ()
     assert likely_check(entries({"job": 1})) == ()
