@@ -43,7 +43,6 @@ __all__ = [
 
 Vector = NDArray[np.float64]
 
-SHORTFALL_PX = 0.15  # of a crest's top; median over rendered scenes kept for tuning
 NEAR_MM, LEAST_NEAR = 60.0, 12
 LARGEST_NEAR_RESIDUAL_PX = 1.0
 MOST_HIDDEN = 0.35  # of the corners that the picture reaches
@@ -140,8 +139,7 @@ def seen_in(
 
 def radius_loss_mm(seen: Seen) -> tuple[float, float]:
     """What the crests' radius loses in the picture, and how well that is known [mm]."""
-    loss, loss_u = crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
-    return loss + SHORTFALL_PX * seen.outline.pixel_mm, loss_u
+    return crest_loss_mm(seen.turns.pitch_mm, seen.outline.blur_mm)
 
 
 def sheets_in(photo: Photo, pieces: tuple[FoundPiece, ...]) -> list[FoundPiece]:

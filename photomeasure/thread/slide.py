@@ -17,6 +17,8 @@ LEAST_POINTS = 8
 SLIDES = 4
 FARTHEST_STEP, FARTHEST = 0.1, 0.3  # of a pitch
 LEAST_VARIANCE = 1e-9
+CREST_SHARE = 0.15  # of a groove's depth: the crest, which keeps its height while grooves fill
+LEAST_ON_CREST = 1.5  # points' weight
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,7 +32,7 @@ class Slid:
     along_mm, above_mm : (T,)
         Middle of the crest, and its height above the crests' line.
     u_mm : (T,)
-        Of the height, by the scatter of this turn's points alone.
+        Of the height, by the scatter of this crest's points alone.
     likeness : (T,)
         Share of the shape's variance that is found again, 1 at best.
     """
@@ -76,7 +78,9 @@ def slid_onto(side: Side, wave: tuple[float, float], shape_mm: Vector, line: Vec
 
     Notes
     -----
-    Gauss-Newton on shift and height of each turn, points far off the shape weighing less.
+    Gauss-Newton on shift and height of each turn, points far off the shape weighing less. The
+    height is then the crest's own: along a thread the view leans more and more, and a groove seen
+    from aslant is filled from below while its crests stay (dilation by a parabola; own derivation).
     """
     pitch, origin = wave
     first = int(np.ceil((side.along_mm.min() - origin) / pitch))
@@ -102,7 +106,7 @@ def _slid(points: _Points, wave: tuple[NDArray[np.int64], float, float], shape: 
     tiled = np.tile(shape, 3)
     slopes = np.gradient(tiled, grid)
     moved = np.zeros((len(numbers), 2))  # along and up
-    normal, weight = np.zeros((len(numbers), 2, 2)), points.is_own.astype(float)
+    weight = points.is_own.astype(float)
     for _ in range(SLIDES):
         place = points.from_middle_mm - moved[:, :1]
         residual = points.off_line_mm - np.interp(place, grid, tiled) - moved[:, 1:]
@@ -117,6 +121,7 @@ def _slid(points: _Points, wave: tuple[NDArray[np.int64], float, float], shape: 
     model = np.interp(points.from_middle_mm - moved[:, :1], grid, tiled)
     residual = points.off_line_mm - model - moved[:, 1:]
     variance = (weight * residual**2).sum(axis=1) / weight.sum(axis=1)
+    crest, u = _on_crest(points, residual, model)
     spread_of_model = np.var(model, axis=1, where=points.is_own)
     is_near = (np.abs(moved[:, 0]) <= FARTHEST * pitch) & (spread_of_model > 0)
     return Slid(
@@ -125,9 +130,26 @@ def _slid(points: _Points, wave: tuple[NDArray[np.int64], float, float], shape: 
             for each in (
                 numbers,
                 origin + numbers * pitch + moved[:, 0],
-                moved[:, 1],
-                np.sqrt(2 * variance * np.linalg.inv(normal)[:, 1, 1]),
+                moved[:, 1] + crest,
+                u,
                 1 - variance / np.maximum(spread_of_model, LEAST_VARIANCE),
             )
         )
     )
+
+
+def _on_crest(points: _Points, residual: Matrix, model: Matrix) -> tuple[Vector, Vector]:
+    """How much higher each crest stands than its turn, and its uncertainty by scatter, (T,)."""
+    depth = -np.min(model, axis=1, where=points.is_own, initial=-LEAST_VARIANCE)[:, None]
+    near = points.is_own * np.clip(1.25 + model / (CREST_SHARE * depth), 0, 1)
+    is_seen = near.sum(axis=1, keepdims=True) > LEAST_ON_CREST
+    crest = _Points(points.from_middle_mm, points.off_line_mm, near > 0.5)
+    height = np.zeros((len(near), 1))
+    weight, spread = near, np.zeros_like(height)
+    for _ in range(SLIDES):
+        off = np.abs(residual - height)
+        spread = 1.4826 * crest.median(off) + 1e-4
+        weight = near / np.maximum(1, off / (2 * spread)) + LEAST_VARIANCE
+        total = weight.sum(axis=1, keepdims=True)
+        height = np.where(is_seen, (weight * residual).sum(axis=1, keepdims=True) / total, 0.0)
+    return height[:, 0], (spread / np.sqrt(weight.sum(axis=1, keepdims=True)))[:, 0]
