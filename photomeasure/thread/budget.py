@@ -35,8 +35,8 @@ LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.018  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 LAID_TAPER_U_DEG = 0.25  # of a half angle where one side was laid by the other
-LIGHT_DRIFT = 0.002  # of the pitch: crests seem moved along, in every photo by one light
-TAPER_BIAS_DEG = 0.15  # shade towards the hexagon draws the outline in, on both sides alike
+LIGHT_DRIFT = 0.0009  # of the pitch: crests seem moved along, in every photo by one light
+TAPER_BIAS_DEG = 0.1  # shade towards the hexagon draws the outline in, on both sides alike
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
 PIPE_TAPER_U_DEG = 0.07  # ASME B1.20.1 gauges 0.719 to 0.812 for 0.75 inch a foot [memory]
 LIKELY_ALTERNATIVE = 0.02
@@ -230,8 +230,8 @@ def _sides(best: Sizes, doubts_mm: tuple[float, float], own: Own) -> Parts:
 
 
 def side_tilt_rad(doubt_mm: float, length_mm: float) -> float:
-    """How much a doubtful edge may be tilted: half its doubt more at the hexagon."""
-    return 0.5 * doubt_mm / max(length_mm, 1.0)
+    """How much a doubtful edge may be tilted: 0.7 of its doubt more at the hexagon."""
+    return 0.7 * doubt_mm / max(length_mm, 1.0)
 
 
 def _side(best: Sizes, doubt_mm: float, share: float) -> Vector:

@@ -58,7 +58,7 @@ EDGES = ("left edge", "right edge", "left edge's tilt", "right edge's tilt")
 STEP = np.array([0.2, 0.005])  # [mm, rad] of height and rise
 ONES = np.ones(len(NAMES))
 MOVED = "The part lies otherwise in one photo than in another: was it touched? One photo was used."
-APART = "One photo shows another thread than the next: only the surest photo was used."
+APART = "The photos show different threads: aim each photo at the one you mean."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +139,7 @@ def read_fittings(
     if _is_moved(joint.together):
         return _alone(shown, options, (*told, MOVED))
     if joint.is_apart:
-        return _alone(shown, options, (*told, APART))
+        return replace(_alone(shown, options, (*told, APART)), misfit_p=0.0)
     return _read(joint)
 
 
