@@ -11,7 +11,6 @@ from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, Heading, contour_points
-from photomeasure.thread.crown import crowned
 from photomeasure.thread.doubt import side_doubt_mm
 from photomeasure.thread.end import end_face
 from photomeasure.thread.face import face_sides, striped_places
@@ -148,7 +147,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     if _is_smooth(sides):
         return _by_face(photo, scene, (paper, found, strip), blur)
     seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
-    turns = joined(crowned(seen, sides), photo.name)
+    turns = joined(sides, photo.name)
     off = _off_aim_mm(seen, turns.turns)
     if off > AIMED_MM:
         meant = _meant(photo, scene, (paper, found, strip), blur)

@@ -1,68 +1,54 @@
-"""A turn's shape slid onto all turns at once, on an outline whose turns are known."""
+"""Crests drawn on a straight line whose turns grow deeper and narrower, as in perspective."""
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
-from photomeasure.thread.grouped import quantile, quantiles
-from photomeasure.thread.outline import Side
-from photomeasure.thread.slide import BINS, slid_onto
+from photomeasure.thread.axis import Axis
+from photomeasure.thread.outline import Outline, Side
+from photomeasure.thread.slide import slid_onto
+from photomeasure.thread.turns import Followed, follow
 
-PITCH_MM, RADIUS_MM, PIXEL_MM, TURNS = 1.5, 8.0, 0.06, 7
-LINE = np.array([0.01, RADIUS_MM])
-SHAPE = -0.4 * (1 - np.cos(2 * np.pi * (np.arange(BINS) - BINS / 2) / BINS))
-
-
-def _side(
-    shifts: np.ndarray, heights: np.ndarray, noise_mm: float = 0.0, stray_mm: float = 0.5
-) -> Side:
-    """Turns moved along and up, with one point astray in each."""
-    along, off = [], []
-    for number in range(TURNS):
-        place = np.arange(-PITCH_MM / 2, PITCH_MM / 2, PIXEL_MM)
-        here = number * PITCH_MM + place
-        shape = -0.4 * (1 - np.cos(2 * np.pi * (place - shifts[number]) / PITCH_MM))
-        off.append(np.polyval(LINE, here) + shape + heights[number])
-        off[-1][3] += stray_mm
-        along.append(here)
-    wander = noise_mm * np.random.default_rng(0).standard_normal(TURNS * len(along[0]))
-    return Side(np.concatenate(along), np.concatenate(off) + wander, 1)
+PITCH_MM, RADIUS_MM, TURNS, PIXEL_MM = 1.5, 8.0, 9, 0.07
 
 
-def test_every_turn_is_found_where_it_lies() -> None:
-    rng = np.random.default_rng(1)
-    shifts, heights = rng.uniform(-0.1, 0.1, TURNS), rng.uniform(-0.05, 0.05, TURNS)
-    slid = slid_onto(_side(shifts, heights), (PITCH_MM, 0.0), SHAPE, LINE)
-    inner = slice(1, -1)  # the outermost turns lose some of their points to their neighbours
-    np.testing.assert_array_equal(slid.numbers, np.arange(TURNS))
-    np.testing.assert_allclose(
-        slid.along_mm[inner], (np.arange(TURNS) * PITCH_MM + shifts)[inner], atol=0.01
+def _side(sign: int, slope: float, change: float, seed: int) -> Side:
+    along = np.arange(0.0, TURNS * PITCH_MM, PIXEL_MM)
+    share = along / along[-1] - 0.5
+    phase = 2 * np.pi * along / PITCH_MM + (np.pi if sign < 0 else 0.0)
+    fall = (1 - np.cos(phase)) / 2
+    depth = 0.5 * (1 + change * share)
+    grooves = depth * fall ** (1 - 0.5 * change * share)
+    noise = np.random.default_rng(seed).normal(0, 0.005, len(along))
+    return Side(along, RADIUS_MM + slope * (along - along.mean()) - grooves + noise, sign)
+
+
+def _slopes(sides: tuple[Followed, Followed]) -> NDArray[np.float64]:
+    return np.array(
+        [
+            np.polyfit([t.along_mm for t in s.turns], [t.off_mm for t in s.turns], 1)[0]
+            for s in sides
+        ]
     )
-    np.testing.assert_allclose(slid.above_mm[inner], heights[inner], atol=0.01)
-    assert (slid.likeness[inner] > 0.8).all()
 
 
-def test_the_doubt_of_a_height_is_that_of_its_points() -> None:
-    still = np.zeros(TURNS)
-    slid = slid_onto(_side(still, still, noise_mm=0.02, stray_mm=0.0), (PITCH_MM, 0.0), SHAPE, LINE)
-    expected = 0.02 * np.sqrt(2 * PIXEL_MM / PITCH_MM)  # of a mean; neighbours counted as one
-    assert np.median(slid.u_mm) == pytest.approx(expected, rel=0.5)
-    assert np.abs(slid.above_mm).max() < 4 * slid.u_mm.max()
+@pytest.mark.parametrize("slope", [0.0, np.tan(np.radians(1.79))])
+@pytest.mark.parametrize("change", [-0.6, 0.6])
+def test_turns_that_change_along_the_thread_fake_no_taper(slope: float, change: float) -> None:
+    left, right = (_side(sign, slope, change, 5 + sign) for sign in (1, -1))
+    drawn = Outline(Axis(0, 0, 8.0, 0, 0), left, right, PIXEL_MM, 0.05, TURNS * PITCH_MM / 2)
+    sides = follow(drawn)
+    assert sides is not None
+    assert np.degrees(np.abs(_slopes(sides) - slope)).max() < 0.2
 
 
-def test_a_turn_of_another_shape_is_not_like() -> None:
-    side = _side(np.zeros(TURNS), np.zeros(TURNS))
-    flat = Side(side.along_mm, np.where(side.along_mm > 3.7, RADIUS_MM, side.off_mm), 1)
-    likeness = slid_onto(flat, (PITCH_MM, 0.0), SHAPE, LINE).likeness
-    assert (likeness[:2] > 0.8).all()
-    assert (likeness[3:] < 0.5).all()
-
-
-@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.92, 1.0])
-def test_quantiles_of_groups_are_numpys(share: float) -> None:
-    rng = np.random.default_rng(2)
-    values, groups = rng.standard_normal(60), rng.integers(-3, 4, 60)
-    names, found, count = quantiles(values, groups, share)
-    own = [values[groups == name] for name in names]
-    np.testing.assert_array_equal(count, [len(each) for each in own])
-    np.testing.assert_allclose(found, [np.quantile(each, share) for each in own], rtol=1e-12)
-    np.testing.assert_allclose(quantile(values, share), np.quantile(values, share), rtol=1e-12)
+def test_a_crest_keeps_its_height_where_its_groove_fills() -> None:
+    along = np.arange(0.0, TURNS * PITCH_MM, PIXEL_MM)
+    phase = 2 * np.pi * along / PITCH_MM
+    shape = -0.5 * (1 - np.cos(2 * np.pi * (np.arange(40) / 40 - 0.5))) / 2
+    filled = np.maximum(-0.5 * (1 - np.cos(phase)) / 2, -0.25)
+    whole = Side(along, RADIUS_MM - 0.5 * (1 - np.cos(phase)) / 2, 1)
+    line = np.array([0.0, RADIUS_MM])
+    high = slid_onto(Side(along, RADIUS_MM + filled, 1), (PITCH_MM, 0.0), shape, line)
+    assert high.above_mm == pytest.approx(0, abs=0.01)
+    assert slid_onto(whole, (PITCH_MM, 0.0), shape, line).above_mm == pytest.approx(0, abs=0.01)
