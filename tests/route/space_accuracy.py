@@ -26,6 +26,7 @@ from photomeasure.route.reading import Bend
 from photomeasure.scene import BarReading
 from tests.route.space_projected import outcome
 from tests.route.space_scenes import draw_space_scene
+from tests.route.space_sides import drawn_sides
 
 NAMES = ("length", "tightest_radius", "clocking", "turning")
 LEAST_FOR_BAR = 4  # photos
@@ -98,7 +99,7 @@ def of_set(folder: Path) -> Row:
 def of_seed(seed: int) -> Row | None:
     """Measure one scene of projected corners; None where an outer band is out of sight."""
     scene = draw_space_scene(seed, photos=4 + seed % 4)
-    made = outcome(scene)
+    made = outcome(scene, drawn_sides)
     if made is None:
         return None
     own = made.measured

@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.route.space.budget import Variation
 from photomeasure.route.space.near import Hose, clearances
 from photomeasure.route.space.reading import Mark
+from photomeasure.route.space.vary import Variation
 from tests.route.space_projected import solved_scene
 from tests.route.space_scenes import SpaceScene, draw_space_scene, px_of
 

@@ -1,5 +1,6 @@
 """Scenes in space without pixels: corners projected with noise, solved and measured like photos."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,9 @@ from numpy.typing import NDArray
 from photomeasure.camera import Camera, LensPrior
 from photomeasure.quantities import Quantity
 from photomeasure.references.catalogue import print_of
-from photomeasure.route.space.budget import Course, Measured, course_of, measure
+from photomeasure.route.space.budget import Measured, measure
+from photomeasure.route.space.course import Course, course_of
+from photomeasure.route.space.follow import Look, drawn_to_sides
 from photomeasure.route.space.gather import joined
 from photomeasure.route.space.model import PAPER_MM, Points, State, Thing
 from photomeasure.route.space.see import Shot
@@ -147,7 +150,7 @@ def _state(scene: SpaceScene, things: list[Thing], rng: np.random.Generator) -> 
 
 
 def solved_scene(
-    scene: SpaceScene,
+    scene: SpaceScene, look: Callable[[SpaceScene, State], Look] | None = None
 ) -> tuple[Solved, list[Thing], Course, list[Shot], Measured] | None:
     """Solve and measure one scene; None where too little of an outer band is in sight."""
     rng = np.random.default_rng(scene.seed + 555)
@@ -167,13 +170,17 @@ def solved_scene(
     bands = [k for k in range(first, len(things)) if counts[k] >= LEAST_POINTS]
     if first not in bands or last not in bands:
         return None
-    course = course_of(solved, things, bands, 2 * (solved.state.radius_mm - PAPER_MM))
+    course = course_of(solved, things, bands, 2 * solved.state.bare_radius_mm)
+    if look is not None:
+        course = drawn_to_sides(solved, things, course, look(scene, solved.state))
     return solved, things, course, shots, measure(solved, things, course, "photos")
 
 
-def outcome(scene: SpaceScene) -> Outcome | None:
+def outcome(
+    scene: SpaceScene, look: Callable[[SpaceScene, State], Look] | None = None
+) -> Outcome | None:
     """Solve and measure one scene; None where too little of an outer band is in sight."""
-    made = solved_scene(scene)
+    made = solved_scene(scene, look)
     if made is None:
         return None
     return Outcome(scene.seed, len(made[3]), made[4], truth_of(scene))

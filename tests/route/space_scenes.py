@@ -21,6 +21,8 @@ STEP_MM = 0.25
 BAND_MM, BAND_HALF_MM = 21.0, 10.5
 PAPER_MM = 0.1
 BANDS_A_PAGE = 22
+APART_MM = 48.0
+LOOSE = np.array([0.05, 0.05, 0.0025, 0.0025])  # mm and rad: paper wrapped by hand; own estimate
 CARD_NAMES = ("start", "end", "card 1", "card 2", "card 3", "card 4")
 
 
@@ -87,6 +89,7 @@ class Band:
     at_mm: float  # arc length of its middle
     phase_rad: float
     skew_rad: float
+    loose: Floats  # (4,): off the hose's axis along its two normals [mm], and leant to them [rad]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,6 +155,8 @@ def band_points(scene: SpaceScene, band: Band, page_mm: Floats) -> tuple[Floats,
     frames = scene.curve.frames[index]
     out = np.cos(phi)[:, None] * frames[:, 1] + np.sin(phi)[:, None] * frames[:, 2]
     rest = (band.at_mm + v - scene.curve.at_mm[index])[:, None] * frames[:, 0]
+    aside = band.loose[:2] + v[:, None] * band.loose[2:]
+    rest = rest + np.einsum("nk,nki->ni", aside, frames[:, 1:])
     return scene.curve.points[index] + rest + (scene.radius_mm + PAPER_MM) * out, out
 
 
@@ -162,13 +167,15 @@ def shown_u(scene: SpaceScene, page_u_mm: Floats) -> NDArray[np.bool_]:
     return np.asarray(page_u_mm * scale > 85.0 * scale - circumference)
 
 
-def _place_bands(rng: np.random.Generator, pieces: Floats, length: float) -> list[float]:
-    """One before, in and after each bend, at most 50 mm apart there, 150 mm on straights."""
+def _place_bands(
+    rng: np.random.Generator, pieces: Floats, length: float, apart_mm: float
+) -> list[float]:
+    """One before, in and after each bend, at most so far apart there, 150 mm on straights."""
     edges = np.concatenate([[0.0], np.cumsum(pieces[:, 0])])
     fixed = [rng.uniform(14, 30), length - rng.uniform(14, 30)]
     for number in range(1, len(pieces), 2):
         begin, stop = edges[number] - rng.uniform(0, 12), edges[number + 1] + rng.uniform(0, 12)
-        parts = max(2, int(np.ceil((stop - begin) / 48)))
+        parts = max(2, int(np.ceil((stop - begin) / apart_mm)))
         fixed += list(np.linspace(begin, stop, parts + 1))
     fixed = sorted(at for at in fixed if 12 <= at <= length - 12)
     kept = [fixed[0]]
@@ -215,6 +222,7 @@ def draw_space_scene(
     photos: int | None = None,
     size_px: tuple[int, int] = (4032, 3024),
     end_cards: bool = True,
+    apart_mm: float = APART_MM,
 ) -> SpaceScene:
     """Draw one scene.
 
@@ -226,20 +234,23 @@ def draw_space_scene(
     size_px : (width, height)
     end_cards : bool
         Leave out the cards START and END if not.
+    apart_mm : float [mm]
+        Bands in a bend, at most; the print asks for 50.
     """
     rng = np.random.default_rng(seed)
     od = float(rng.uniform(12, 25))
     while True:
         pieces = draw_pieces(rng, od)
-        places = _place_bands(rng, pieces, float(pieces[:, 0].sum()) - STEP_MM)
+        places = _place_bands(rng, pieces, float(pieces[:, 0].sum()) - STEP_MM, apart_mm)
         if len(places) <= BANDS_A_PAGE:
             break
     smooth = float(rng.choice([0.0, rng.uniform(15, 50)]))
     curve = _lying(pieces, smooth, rng)
     orders = np.sort(rng.choice(np.arange(1, BANDS_A_PAGE + 1), len(places), replace=False))
+    loose = LOOSE * np.random.default_rng(seed + 4_000).standard_normal((len(places), 4))
     bands = tuple(
-        Band(int(order), float(at), float(rng.uniform(0, 2 * np.pi)), float(rng.normal(0, 0.006)))
-        for order, at in zip(orders, places, strict=True)
+        Band(int(order), at, float(rng.uniform(0, 2 * np.pi)), float(rng.normal(0, 0.006)), own)
+        for order, at, own in zip(orders, places, loose, strict=True)
     )
     cards = _draw_cards(curve, rng, end_cards=end_cards)
     cameras, focal = _draw_cameras(curve, rng, photos or int(rng.integers(4, 9)), size_px)

@@ -1,8 +1,8 @@
-"""Fit a chain to bands: through their axis points, along their directions, with little change.
+"""Fit a chain to bands and to the hose's own sides between them, with little change of curvature.
 
-Between bands nothing is seen, so of all curves through them the one is taken whose curvature
-changes least in sum (its total variation). That gives arcs and straights where they fit, soft bends
-where they do not, and does not pull the curve short or a bend wide.
+Where between bands the sides do not stand out either, of all curves the one is taken whose
+curvature changes least in sum (its total variation). That gives arcs and straights where they fit,
+soft bends where they do not, and does not pull the curve short or a bend wide.
 """
 
 from dataclasses import dataclass
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.route.space.chain import Chain, chain_through, turns
+from photomeasure.route.space.sides import Sides, none_seen
 
 __all__ = ["Bands", "ChainFit", "fit_chain"]
 
@@ -23,7 +24,9 @@ PRICE_MM = 2000.0  # of a change of curvature by 1/mm, in units of a squared res
 # 3000 and 6000 over 36 drawn routes 1500 gave radii with least scatter, 3000 with least bias
 SMALLEST = (5e-3, 2e-3, 1e-3, 5e-4, 3e-4)  # 1/mm: changes below count less, round by round
 ROUNDS = 6  # with each
+LAST_ROUNDS = 2  # of these, from a chain that is nearly right
 FAR = 5.0  # of all four residuals of a band together, in standard uncertainties
+FALSE_SIDE = 3.0  # in standard uncertainties: beyond, a side counts ever less
 WEAK_U = 0.05  # 1/mm: keeps the outermost links where no band holds them
 
 
@@ -56,14 +59,19 @@ class ChainFit:
     chain : Chain
     at_mm : (N,)
         Arc lengths of the bands' axis points.
-    gain : (P, 4 * N)
-        Change of the parameters with each band (across 1, across 2, way 1, way 2) [its unit].
+    gain : (P, 4 * N + K)
+        Change of the parameters with each band (across 1, across 2, way 1, way 2) and with how
+        far off each side is seen [its unit].
     frames : (N, 3, 3)
         At the bands.
     loose : (P, R)
         Columns that span what the data leaves to the rule between the bands.
     residuals : (N, 4)
+        Of the bands, in standard uncertainties.
+    sides : Sides
+    side_residuals : (K,)
         In standard uncertainties.
+    price_mm : float
     """
 
     chain: Chain
@@ -72,6 +80,31 @@ class ChainFit:
     frames: NDArray[np.float64]
     loose: Matrix
     residuals: Matrix
+    sides: Sides
+    side_residuals: Vector
+    price_mm: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Data:
+    """What a chain is fitted to: bands, sides, and where along the chain they lie."""
+
+    bands: Bands
+    sides: Sides
+    at_mm: Vector
+    sides_at_mm: Vector
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """All residuals (curve minus data) and slopes, weighted; `by_data` makes them so."""
+
+    rest: Vector
+    slopes: Matrix
+    frames: NDArray[np.float64]
+    weights: NDArray[np.float64]
+    side_weights: Vector
+    side_rest: Vector
 
 
 def moved(chain: Chain, step: Vector) -> Chain:
@@ -86,7 +119,12 @@ def moved(chain: Chain, step: Vector) -> Chain:
     )
 
 
-def fit_chain(bands: Bands, price_mm: float = PRICE_MM) -> ChainFit:
+def fit_chain(
+    bands: Bands,
+    price_mm: float = PRICE_MM,
+    sides: Sides | None = None,
+    start: Chain | None = None,
+) -> ChainFit:
     """Fit.
 
     Parameters
@@ -95,33 +133,49 @@ def fit_chain(bands: Bands, price_mm: float = PRICE_MM) -> ChainFit:
         Two at least.
     price_mm : float
         Of a change of curvature by 1/mm, in units of a squared residual.
+    sides : Sides, optional
+        Of the hose between the bands.
+    start : Chain, optional
+        Nearly right.
 
     Returns
     -------
     ChainFit
     """
-    chain = chain_through(bands.points, bands.ways, BEYOND_MM, BEYOND_MM)
+    chain = start or chain_through(bands.points, bands.ways, BEYOND_MM, BEYOND_MM)
     at = BEYOND_MM + np.concatenate(
         [[0.0], np.cumsum(np.linalg.norm(np.diff(bands.points, axis=0), axis=1))]
     )
-    at = chain.feet(bands.points, at, 12)
-    for smallest in SMALLEST:
+    sides = sides or none_seen()
+    data = _Data(bands, sides, chain.feet(bands.points, at, 12), sides.at_mm)
+    for smallest in SMALLEST[-LAST_ROUNDS:] if start else SMALLEST:
         for _ in range(ROUNDS):
-            rest, slopes, frames, at = _data(chain, bands, at)
+            rows, data = _rows(chain, data)
             rule, level = _rule(chain, smallest, price_mm)
-            normal = slopes.T @ slopes + rule.T @ rule
-            step = np.asarray(-np.linalg.solve(normal, slopes.T @ rest + rule.T @ level))
+            normal = rows.slopes.T @ rows.slopes + rule.T @ rule
+            side = rows.slopes.T @ rows.rest + rule.T @ level
+            step = np.asarray(-np.linalg.solve(normal, side))
             step *= min(1.0, 0.02 / max(float(np.abs(step[4:]).max()), 1e-12))
             chain = moved(chain, step)
             if float(np.abs(step[4:]).max()) < 1e-7:
                 break
-    rest, slopes, frames, at = _data(chain, bands, at)
-    inverse = np.linalg.inv(normal)
-    off = _off(chain, bands, at, frames)
-    weights = _weights(bands, frames, off)
-    gain = np.einsum("pni,nij->pnj", (inverse @ slopes.T).reshape(len(inverse), -1, 4), weights)
-    gain = gain.reshape(len(inverse), -1)
-    return ChainFit(chain, at, gain, frames, inverse @ rule.T, rest.reshape(-1, 4))
+    rows, data = _rows(chain, data)
+    inverse = np.asarray(np.linalg.inv(normal), np.float64)
+    return _fitted((chain, price_mm), data, rows, (inverse, inverse @ rule.T))
+
+
+def _fitted(
+    made: tuple[Chain, float], data: _Data, rows: _Rows, solved: tuple[Matrix, Matrix]
+) -> ChainFit:
+    (chain, price_mm), (inverse, loose) = made, solved
+    by_rows, count = inverse @ rows.slopes.T, 4 * len(data.at_mm)
+    by_bands = by_rows[:, :count].reshape(len(inverse), -1, 4)
+    by_bands = np.einsum("pni,nij->pnj", by_bands, rows.weights).reshape(len(inverse), -1)
+    gain = np.concatenate([by_bands, by_rows[:, count:] * rows.side_weights], axis=1)
+    rest = rows.rest[:count].reshape(-1, 4)
+    return ChainFit(
+        chain, data.at_mm, gain, rows.frames, loose, rest, data.sides, rows.side_rest, price_mm
+    )  # fmt: skip
 
 
 def _weights(bands: Bands, frames: NDArray[np.float64], rest: Matrix) -> NDArray[np.float64]:
@@ -139,61 +193,56 @@ def _weights(bands: Bands, frames: NDArray[np.float64], rest: Matrix) -> NDArray
     return np.asarray(whole * np.sqrt(np.minimum(1.0, FAR / np.maximum(size, 1e-9)))[:, None, None])
 
 
-def _data(
-    chain: Chain, bands: Bands, at: Vector
-) -> tuple[Vector, Matrix, NDArray[np.float64], Vector]:
-    """Residuals (curve minus band) in standard uncertainties, their slopes, frames, feet."""
-    at = chain.feet(bands.points, at)
+def _rows(chain: Chain, data: _Data) -> tuple[_Rows, _Data]:
+    """Residuals and slopes in standard uncertainties, and the data at their feet."""
+    bands, sides = data.bands, data.sides
+    at = chain.feet(bands.points, data.at_mm)
     here, frames = chain.at(at)
     off, lean = here - bands.points, frames[:, 0] - bands.ways
     rest = np.stack([np.sum(v * frames[:, k], axis=1) for v in (off, lean) for k in (1, 2)], axis=1)
-    slopes = np.concatenate(
-        [_by_start(chain, here, frames), _by_curvature(chain, at, here, frames)], axis=2
-    )
     weights = _weights(bands, frames, rest)
-    rest = np.einsum("nij,nj->ni", weights, rest)
-    return rest.ravel(), (weights @ slopes).reshape(4 * len(at), -1), frames, at
+    by_point, by_way = _jacobians(chain, at, (here, frames))
+    slopes = weights @ np.concatenate([frames[:, 1:] @ by_point, frames[:, 1:] @ by_way], axis=1)
+    rest = np.einsum("nij,nj->ni", weights, rest).ravel()
+    slopes = slopes.reshape(len(rest), -1)
+    seen = sides.points + sides.off_mm[:, None] * sides.across
+    sides_at = chain.feet(seen, data.sides_at_mm) if len(seen) else data.sides_at_mm
+    here, own = chain.at(sides_at)
+    beside = np.sum((here - seen) * sides.across, axis=1) / sides.u_mm
+    share = 1 / np.sqrt(1 + (beside / FALSE_SIDE) ** 2) / sides.u_mm
+    by_point, _ = _jacobians(chain, sides_at, (here, own))
+    of_sides = share[:, None] * (sides.across[:, None] @ by_point)[:, 0]
+    rest = np.concatenate([rest, beside * sides.u_mm * share])
+    slopes = np.concatenate([slopes, of_sides])
+    return (
+        _Rows(rest, slopes, frames, weights, share, beside),
+        _Data(bands, sides, at, sides_at),
+    )
 
 
-def _off(chain: Chain, bands: Bands, at: Vector, frames: NDArray[np.float64]) -> Matrix:
-    """Curve minus band: across 1, across 2, way 1, way 2; (N, 4) [mm, 1]."""
-    both = (chain.at(at)[0] - bands.points, frames[:, 0] - bands.ways)
-    return np.stack([np.sum(v * frames[:, k], axis=1) for v in both for k in (1, 2)], axis=1)
-
-
-def _by_start(chain: Chain, here: Points3, frames: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How the residuals change with the chain's start and first direction, (N, 4, 4)."""
-    slopes = np.zeros((len(here), 4, 4))
-    for row, normal in ((0, frames[:, 1]), (1, frames[:, 2])):
-        for k in (0, 1):
-            spin = chain.frame[1 + k]
-            slopes[:, row, k] = normal @ spin
-            arm = np.cross(spin, here - chain.start_mm)
-            slopes[:, row, 2 + k] = np.sum(arm * normal, axis=1)
-            slopes[:, 2 + row, 2 + k] = np.sum(np.cross(spin, frames[:, 0]) * normal, axis=1)
-    return slopes
-
-
-def _by_curvature(
-    chain: Chain, at: Vector, here: Points3, frames: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """How they change with each link's curvature, (N, 4, 2 M)."""
+def _jacobians(
+    chain: Chain, at: Vector, where: tuple[Points3, NDArray[np.float64]]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How points and ways change with the chain's start, first way and curvature, (N, 3, P)."""
+    here, frames = where
     links = len(chain.curvature)
+    by_point, by_way = (np.zeros((len(at), 3, 4 + 2 * links)) for _ in range(2))
+    for k in (0, 1):
+        spin = chain.frame[1 + k]
+        by_point[:, :, k] = spin
+        by_point[:, :, 2 + k] = np.cross(spin, here - chain.start_mm)
+        by_way[:, :, 2 + k] = np.cross(spin, frames[:, 0])
     joints, joint_frames = chain.joints
     half = 0.5 * (joint_frames[1:] + joint_frames[:-1])
     share = np.clip((at[:, None] - chain.link_mm * np.arange(links)) / chain.link_mm, 0, 1)
     pivot = joints[:-1] + 0.5 * share[..., None] * (joints[1:] - joints[:-1])
     arm = here[:, None] - pivot
-    slopes = np.zeros((len(at), 4, 2 * links))
     for k, axis in ((0, half[:, 2]), (1, -half[:, 1])):  # bending towards 1 turns about 2
         spin = axis * chain.link_mm
-        by_point = np.cross(spin, arm) * share[..., None]
-        by_way = np.cross(spin, frames[:, None, 0]) * share[..., None]
-        for row in (0, 1):
-            normal = frames[:, 1 + row]
-            slopes[:, row, k::2] = np.einsum("nmi,ni->nm", by_point, normal)
-            slopes[:, 2 + row, k::2] = np.einsum("nmi,ni->nm", by_way, normal)
-    return slopes
+        by_point[:, :, 4 + k :: 2] = (np.cross(spin, arm) * share[..., None]).transpose(0, 2, 1)
+        turned = np.cross(spin, frames[:, None, 0]) * share[..., None]
+        by_way[:, :, 4 + k :: 2] = turned.transpose(0, 2, 1)
+    return by_point, by_way
 
 
 def _rule(chain: Chain, smallest: float, price_mm: float) -> tuple[Matrix, Vector]:

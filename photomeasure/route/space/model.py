@@ -135,6 +135,11 @@ class State:
         """Number of unknowns."""
         return (LENS + POSE) * len(self.lens) + OBJECT * len(self.skew) + 2 * len(self.scale) + 2
 
+    @property
+    def bare_radius_mm(self) -> float:
+        """Of the hose without its bands."""
+        return self.radius_mm - PAPER_MM
+
     def photo_slot(self, photo: int) -> int:
         """First unknown of a photo: lens, then pose."""
         return photo * (LENS + POSE)

@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 from photomeasure.camera import Camera, rays
 from photomeasure.errors import UsageError
 from photomeasure.quantities import Quantity, Source, measured
-from photomeasure.route.space.budget import DRAWS, WRAP, Course, Variation, root_of
 from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.chainfit import moved
+from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import State, predict_world
 from photomeasure.route.space.reading import Clearance, Mark
 from photomeasure.route.space.see import Shot
 from photomeasure.route.space.solve import Solved
+from photomeasure.route.space.vary import DRAWS, Variation, root_of
 
 __all__ = ["Hose", "clearances"]
 
@@ -236,12 +237,12 @@ def _parts(
         (np.outer(shift, shift) for _, shift in solved.shifts), 0 * solved.covariance
     )
     root, rng = root_of(rest), np.random.default_rng(0)
-    spans = (4 * len(course.rows), course.fit.loose.shape[1])
+    counts = (4 * len(course.rows), len(course.fit.sides.photo), course.fit.loose.shape[1])
     by_photos, by_curve = [], []
     for _ in range(DRAWS):
         by_photos.append(by_state(root @ rng.standard_normal(root.shape[1])))
-        wrap = np.tile(WRAP, len(course.rows)) * rng.standard_normal(spans[0])
-        step = course.fit.gain @ wrap + course.fit.loose @ rng.standard_normal(spans[1])
+        wrap, seen, loose = (rng.standard_normal(count) for count in counts)
+        step = vary.step_at_wrap(wrap) + vary.step_at_sides(seen) + course.fit.loose @ loose
         by_curve.append(away(moved(course.fit.chain, step), home) - base)
     key = "+".join(shot.key for shot in hose.shots)
     for name, changes in (("photo geometry", by_photos), ("hose axis", by_curve)):

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,9 @@ from photomeasure.errors import (
     WrongPrintError,
 )
 from photomeasure.photo import Photo
-from photomeasure.route.space.budget import Course, Variation, course_of, measure
+from photomeasure.route.space.budget import measure
+from photomeasure.route.space.course import Course, course_of
+from photomeasure.route.space.follow import drawn_to_sides, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
@@ -33,6 +36,7 @@ from photomeasure.route.space.see import Shot, see
 from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.route.space.start import Placed, place_all, things_seen
 from photomeasure.route.space.unroll import marks_along
+from photomeasure.route.space.vary import Variation
 from photomeasure.route.space.warn import warnings_of
 from photomeasure.route.space.whole import demand_whole
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
@@ -111,11 +115,15 @@ def read_space(
         looked = _look(begun.job, look, begun.rough, _wide(begun))
     looked = _refined(begun.job, look, begun.rough, looked)
     job, photos = begun.job, begun.photos
+    tell("following the hose's own sides")
+    od_mm = 2 * looked.solved.state.bare_radius_mm
+    course = course_of(looked.solved, job.things, usable(job, looked), od_mm)
+    eyes = look_in([partial(greys.get, photo) for photo in photos], looked.solved.state)
+    course = drawn_to_sides(looked.solved, job.things, course, eyes)
     tell("measuring the route")
-    bands = usable(job, looked)
     order = [*photos, *(k for k in range(len(shots)) if k not in photos)]
     asked = _Asked([shots[k].name for k in order], [shot.name for shot in shots], said)
-    return _reading(job, bands, asked, looked)
+    return _reading(job, course, asked, looked)
 
 
 def _seen(load: Load) -> tuple[Shot, NDArray[np.uint8]]:
@@ -173,7 +181,7 @@ def _read_along(
     if len(good) < LEAST_BANDS_TO_FOLLOW:
         return None
     state = looked.solved.state
-    course = course_of(looked.solved, job.things, good, 2 * (state.radius_mm - PAPER_MM))
+    course = course_of(looked.solved, job.things, good, 2 * state.bare_radius_mm)
     known = {job.things[k].name for k in good}
     found, views = list(shots), dict[tuple[str, str], int]()
     for row, k in enumerate(begun.photos):
@@ -204,7 +212,7 @@ def _refined(
         poor = [k for k in bands_in(job) if k not in good]
         if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
             break
-        course = course_of(solved, job.things, good, 2 * (solved.state.radius_mm - PAPER_MM))
+        course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
         bend = np.full((len(job.things), 2), np.nan)
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
         sense = float(np.sign(np.sum(course.flips)) or 1.0)
@@ -307,11 +315,9 @@ def _unrefined(marks: Points, fine: Points) -> Points:
     return marks.of(counts[marks.thing] < FEW)
 
 
-def _reading(job: Job, bands: list[int], asked: _Asked, looked: Looked) -> SpaceReading:
+def _reading(job: Job, course: Course, asked: _Asked, looked: Looked) -> SpaceReading:
     solved, points, said = looked.solved, looked.points, asked.said or SpaceSaid()
     left_out = asked.connected_first[len(job.shots) :]
-    od_mm = 2 * (solved.state.radius_mm - PAPER_MM)
-    course = course_of(solved, job.things, bands, od_mm)
     key = "+".join(shot.key for shot in job.shots)
     found = measure(solved, job.things, course, key)
     missing = demand_whole(job.things, course, found, said.last_band)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from photomeasure.route.space.budget import Course
+from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import Points, Thing
 
 __all__ = ["warnings_of"]

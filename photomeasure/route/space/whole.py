@@ -2,7 +2,8 @@
 
 from photomeasure.errors import TooUncertainError
 from photomeasure.quantities import Quantity
-from photomeasure.route.space.budget import Course, Measured
+from photomeasure.route.space.budget import Measured
+from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import Thing
 
 __all__ = ["demand_whole"]

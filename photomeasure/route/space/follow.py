@@ -1,0 +1,111 @@
+"""The curve through the bands drawn to the hose's own sides, where photos show them."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from photomeasure.route.space.course import Course, with_sides
+from photomeasure.route.space.model import State, Thing, bands_edge_mm
+from photomeasure.route.space.outline import Stretch, sides_in
+from photomeasure.route.space.sides import Sides, none_seen
+from photomeasure.route.space.solve import Solved
+from photomeasure.route.space.vary import Variation, doubted
+
+__all__ = ["Look", "drawn_to_sides", "look_in"]
+
+Grey = NDArray[np.uint8]
+Look = Callable[[Stretch], Sides]
+
+REACHES_MM = (6.0, 1.5)  # of each look, to either side of the curve so far
+BESIDE_BAND_MM = 1.5  # not looked at beside a band's edges
+AT_ONCE = 2  # photos
+LEAST_SIDES = 5
+FALSE = 4.0  # standard uncertainties: such sides are of something else
+MOST_FALSE = 0.35  # share of the sides, beyond which none is believed
+WORSE = 1.5  # times as far off as without sides may the bands lie, and by
+SLACK = 0.5  # standard uncertainties
+
+
+def drawn_to_sides(solved: Solved, things: list[Thing], course: Course, look: Look) -> Course:
+    """Fit the curve to the bands and the hose's sides between them.
+
+    Parameters
+    ----------
+    solved : Solved
+    things : list of Thing
+        In the state's order.
+    course : Course
+        Through the bands alone.
+    look : callable
+        Gives the sides that are seen along a stretch.
+
+    Returns
+    -------
+    Course
+        The same where the hose does not stand out, or where what stands out is not it.
+    """
+    vary, found = Variation(solved, things, course), course
+    od_mm = 2 * solved.state.bare_radius_mm
+    for reach in REACHES_MM:
+        sides = look(_stretch(things, found, reach))
+        if len(sides.photo) < LEAST_SIDES:
+            return course
+        found = with_sides(course, doubted(vary, solved.covariance, sides), od_mm)
+        found = _without_false(course, found, od_mm)
+    return found if _is_believed(course, found) else course
+
+
+def _stretch(things: list[Thing], course: Course, reach_mm: float) -> Stretch:
+    chain, at = course.fit.chain, course.fit.at_mm
+    feet = chain.feet(course.ends.edges, course.ends.near_mm)
+    half = np.array([bands_edge_mm(things[row].piece) for row in course.rows]) + BESIDE_BAND_MM
+    bands = np.stack([at - half, at + half], axis=1)
+    return Stretch(chain, (float(feet[0]), float(feet[1])), bands, reach_mm)
+
+
+def look_in(greys: Sequence[Callable[[], Grey]], state: State) -> Look:
+    """Look for the hose's sides in photos.
+
+    Parameters
+    ----------
+    greys : sequence of callable
+        Brightness of each of the state's photos.
+    state : State
+
+    Returns
+    -------
+    callable
+    """
+
+    def look(stretch: Stretch) -> Sides:
+        with ThreadPoolExecutor(AT_ONCE) as pool:
+            parts = pool.map(
+                lambda photo: sides_in(greys[photo](), photo, state, stretch), range(len(greys))
+            )
+            return _joined(list(parts))
+
+    return look
+
+
+def _joined(parts: Sequence[Sides]) -> Sides:
+    if not parts:
+        return none_seen()
+    names = ("photo", "at_mm", "points", "across", "off_mm", "u_mm")
+    return Sides(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
+
+
+def _without_false(course: Course, found: Course, od_mm: float) -> Course:
+    """Leave out what lies far off the curve, and fit again."""
+    true = np.abs(found.fit.side_residuals) < FALSE
+    if true.all() or true.mean() < 1 - MOST_FALSE:
+        return found
+    return with_sides(course, found.fit.sides.of(true), od_mm)
+
+
+def _is_believed(course: Course, found: Course) -> bool:
+    """Whether sides agree with each other, and with the bands about as well as bands alone."""
+    false = np.abs(found.fit.side_residuals) > FALSE
+    before, after = (np.median(np.abs(one.fit.residuals)) for one in (course, found))
+    return bool(false.mean() <= MOST_FALSE and after <= WORSE * before + SLACK)
