@@ -8,12 +8,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.route.space_scenes import SpaceScene
+from tests.route.space_scenes import STEP_MM, SpaceScene
 
-__all__ = ["Bay", "Box", "Light", "Rod", "draw_bay", "noise", "sampled"]
+__all__ = ["Bay", "Box", "Light", "Rod", "Shadow", "draw_bay", "noise", "sampled", "shadow_of"]
 
 Floats = NDArray[np.float64]
 Light = NDArray[np.float32]
+
+LAMP_SIZE = 0.03  # over how far off it is
 
 
 @cache
@@ -74,6 +76,32 @@ class Bay:
     light: Floats
     ambient: float
     seed: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shadow:
+    """How dark the hose's shadow lies on the floor: 1 mm a texel, from a corner on [mm]."""
+
+    dark: Light
+    low: Floats  # (2,)
+
+    def at(self, x: Light, y: Light) -> Light:
+        """Share of the lamp's light that the hose takes, at places of the floor."""
+        return sampled(self.dark, x - np.float32(self.low[0]), y - np.float32(self.low[1]))
+
+
+def shadow_of(scene: SpaceScene, bay: Bay) -> Shadow:
+    """Draw the shadow that the lamp throws; the higher the hose, the softer."""
+    points = scene.curve.points[:: round(2 / STEP_MM)]
+    high = points[:, 2] - bay.floor_mm
+    foot = (points - high[:, None] * bay.light / bay.light[2])[:, :2]
+    low = foot.min(axis=0) - 80
+    size = np.ceil(foot.max(axis=0) + 80 - low).astype(int)
+    dark = np.zeros((size[1], size[0]), np.uint8)
+    for x, y in foot - low:
+        cv2.circle(dark, (round(x), round(y)), round(scene.radius_mm), 255, -1, cv2.LINE_AA)
+    soft = cv2.GaussianBlur(dark, (0, 0), 1 + LAMP_SIZE * float(high.mean()))
+    return Shadow(np.asarray(soft, np.float32) / 255, low)
 
 
 def draw_bay(scene: SpaceScene) -> Bay:

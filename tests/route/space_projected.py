@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import cv2
@@ -12,8 +13,8 @@ from photomeasure.camera import Camera, LensPrior
 from photomeasure.quantities import Quantity
 from photomeasure.references.catalogue import print_of
 from photomeasure.route.space.budget import Measured, measure
-from photomeasure.route.space.course import Course, course_of
-from photomeasure.route.space.follow import Look, drawn_to_sides
+from photomeasure.route.space.course import Course
+from photomeasure.route.space.follow import Basis, Look, followed
 from photomeasure.route.space.gather import joined
 from photomeasure.route.space.model import PAPER_MM, Points, State, Thing
 from photomeasure.route.space.see import Shot
@@ -170,9 +171,8 @@ def solved_scene(
     bands = [k for k in range(first, len(things)) if counts[k] >= LEAST_POINTS]
     if first not in bands or last not in bands:
         return None
-    course = course_of(solved, things, bands, 2 * solved.state.bare_radius_mm)
-    if look is not None:
-        course = drawn_to_sides(solved, things, course, look(scene, solved.state))
+    look_of = None if look is None else partial(look, scene)
+    solved, course = followed(Basis(solved, points, known, things), bands, look_of)
     return solved, things, course, shots, measure(solved, things, course, "photos")
 
 

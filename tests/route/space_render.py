@@ -17,7 +17,17 @@ from photomeasure.references.catalogue import print_of
 from photomeasure.references.draw_png import raster
 from tests.rendering.camera import PhoneCamera, project, rays_sheet
 from tests.rendering.sensor import develop, draw_development, save_jpeg
-from tests.route.space_bay import Bay, Box, Light, Rod, draw_bay, noise, sampled
+from tests.route.space_bay import (
+    Bay,
+    Box,
+    Light,
+    Rod,
+    Shadow,
+    draw_bay,
+    noise,
+    sampled,
+    shadow_of,
+)
 from tests.route.space_scenes import (
     BAND_HALF_MM,
     PAPER_MM,
@@ -44,22 +54,16 @@ def _page(kind: str) -> NDArray[np.uint8]:
     return np.asarray(cv2.GaussianBlur(page, (0, 0), 0.7), dtype=np.uint8)
 
 
-def _between(grid: Light, at: Floats) -> Light:
-    """Rows of a grid between whole rows, linearly (a library's remap rounds to 1/32)."""
-    whole = np.floor(at).astype(int)
-    share = (at - whole).astype(np.float32)[:, None, None]
-    return np.asarray(grid[whole] * (1 - share) + grid[whole + 1] * share)
-
-
 class _Tile:
     """Rows of one picture, finely sampled: depth (along z = 1 rays) and light."""
 
     def __init__(self, camera: PhoneCamera, first: int, rows: int, coarse: Light) -> None:
-        width = camera.size_px[0] * FINE
+        width, step = camera.size_px[0] * FINE, FINE * COARSE
         self.first, self.camera = first, camera
-        y = (np.arange(first, first + rows) + 0.5) / FINE / COARSE
-        x = (np.arange(width) + 0.5) / FINE / COARSE
-        self.rays = _between(_between(coarse, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
+        nodes = coarse[first // step : -(-(first + rows) // step) + 2]  # one more on either side
+        size = (nodes.shape[1] * step, nodes.shape[0] * step)
+        wide = cv2.resize(nodes, size, interpolation=cv2.INTER_LINEAR)
+        self.rays = np.ascontiguousarray(wide[step : step + rows, step : step + width])
         self.depth = np.full((rows, width), 1e9, np.float32)
         self.light = np.zeros((rows, width, 3), np.float32)
 
@@ -82,7 +86,7 @@ def _shade(bay: Bay, normals: Light) -> Light:
     return np.asarray(bay.ambient + (1 - bay.ambient) * lit, dtype=np.float32)
 
 
-def _floor(tile: _Tile, bay: Bay, eye: Floats) -> None:
+def _floor(tile: _Tile, bay: Bay, eye: Floats, shadow: Shadow) -> None:
     """The ground behind everything, one ray a pixel."""
     rays = tile.rays[::FINE, ::FINE]
     t = np.float32(bay.floor_mm - eye[2]) / rays[..., 2]
@@ -91,6 +95,7 @@ def _floor(tile: _Tile, bay: Bay, eye: Floats) -> None:
     texture = sampled(noise(bay.seed % 7), np.mod(x * 3.1, 1023), np.mod(y * 3.1, 1023))
     coarse = sampled(noise(bay.seed % 5 + 7), np.mod(x * 0.7, 1023), np.mod(y * 0.7, 1023))
     level = (0.45 + 0.5 * texture + 0.6 * coarse)[..., None] * bay.floor_colour.astype(np.float32)
+    level *= (1 - np.float32(1 - bay.ambient) * shadow.at(x, y))[..., None]
     for row in range(FINE):
         for column in range(FINE):
             tile.depth[row::FINE, column::FINE] = t
@@ -109,8 +114,12 @@ def _box(tile: _Tile, bay: Bay, eye: Floats, box: Box) -> None:
     half = box.half.astype(np.float32)
     one, other = (-half - origin) / rays, (half - origin) / rays
     near, far = np.minimum(one, other), np.maximum(one, other)
-    t, side = near.max(axis=2), near.argmax(axis=2)
-    hit = (t < far.min(axis=2)) & (t > 0)
+    x, y, z = (near[..., k] for k in range(3))
+    t = np.maximum(np.maximum(x, y), z)
+    side = np.where(t == x, 0, np.where(t == y, 1, 2))
+    hit = (t < np.minimum(np.minimum(far[..., 0], far[..., 1]), far[..., 2])) & (t > 0)
+    if not hit.any():
+        return
     normals = -np.sign(np.take_along_axis(rays, side[..., None], 2)) * turn.T[side]
     at = origin + t[..., None] * rays
     texture = sampled(noise(3), np.mod(at[..., 0] * 5 + at[..., 2] * 3, 1023),
@@ -282,16 +291,16 @@ class _Tube:
 def light_of(scene: SpaceScene, bay: Bay, camera: PhoneCamera) -> Light:
     """Linear picture of one camera, (height, width, 3)."""
     width, height = camera.size_px
-    grid_x = np.arange(0, width + 2 * COARSE, COARSE) - 0.5
-    grid_y = np.arange(0, height + 2 * COARSE, COARSE) - 0.5
+    grid_x = np.arange(-COARSE, width + COARSE, COARSE) + 0.5 * COARSE - 0.5
+    grid_y = np.arange(-COARSE, height + COARSE, COARSE) + 0.5 * COARSE - 0.5
     coarse = rays_sheet(camera, *np.meshgrid(grid_x, grid_y)).astype(np.float32)
     eye = camera.centre_sheet_mm
-    tube = _Tube(scene, bay, camera)
+    tube, shadow = _Tube(scene, bay, camera), shadow_of(scene, bay)
     out = np.empty((height, width, 3), np.float32)
     for first in range(0, height * FINE, ROWS):
         rows = min(ROWS, height * FINE - first)
         tile = _Tile(camera, first, rows, coarse)
-        _floor(tile, bay, eye)
+        _floor(tile, bay, eye, shadow)
         for box in bay.boxes:
             _box(tile, bay, eye, box)
         for rod in bay.rods:
@@ -334,7 +343,8 @@ def write_set(scene: SpaceScene, folder: Path) -> list[Path]:
 
 def main(first: int, count: int, out: str, size: tuple[int, int] = (4032, 3024)) -> None:
     for seed in range(first, first + count):
-        write_set(draw_space_scene(seed, size_px=size), Path(out) / f"set{seed}")
+        scene = draw_space_scene(seed, 4 + seed % 3, size)
+        write_set(scene, Path(out) / f"set{seed}")
 
 
 if __name__ == "__main__":

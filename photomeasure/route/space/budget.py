@@ -18,8 +18,9 @@ __all__ = ["Measured", "measure"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-TURNING = 1  # its place among the values
-FITTED = 0.5  # how much of that the fit leaves, over drawn routes
+TURNING, TIGHTEST = 1, 2  # their places among the values
+FITTED = 0.5  # how much of what noise turns the fit leaves, over drawn routes
+DRIFTED = 0.5  # and of how much tighter it seems
 OTHER_PRICES = (0.5, 2.0)  # times a change of curvature's, as well as might be
 LABELS = {
     "photo geometry": "lens, poses and places of cards and bands",
@@ -85,6 +86,8 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
         parts[Source(f"{name}/{label}", LABELS[name], "photo", key)] = shift
     base = vary.base.copy()
     base[TURNING] -= FITTED * turned  # noise turns a straight to and fro, which adds up
+    od_mm = 2 * solved.state.bare_radius_mm
+    base[TIGHTEST] -= DRIFTED * vary.drift_mm(od_mm)
     return _measured(base, parts, solved, key)
 
 

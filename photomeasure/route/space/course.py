@@ -16,7 +16,7 @@ __all__ = ["WRAP", "Course", "course_of", "ends_of", "with_sides"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-SIDES_PRICE_MM = 1000.0  # of a change of curvature by 1/mm, where sides hold the curve as well
+SIDES_PRICE_MM = 500.0  # of a change of curvature by 1/mm, where sides hold the curve as well
 WRAP = np.array([0.05, 0.05, 0.0025, 0.0025])  # mm and rad: how far a band's middle and way are off
 # the hose's; own estimate
 

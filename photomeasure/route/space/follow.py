@@ -2,18 +2,20 @@
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.route.space.course import Course, with_sides
-from photomeasure.route.space.model import State, Thing, bands_edge_mm
+from photomeasure.route.space.course import Course, course_of, with_sides
+from photomeasure.route.space.mend import righted
+from photomeasure.route.space.model import Points, State, Thing, bands_edge_mm
 from photomeasure.route.space.outline import Stretch, sides_in
 from photomeasure.route.space.sides import Sides, none_seen
-from photomeasure.route.space.solve import Solved
+from photomeasure.route.space.solve import Known, Solved
 from photomeasure.route.space.vary import Variation, doubted
 
-__all__ = ["Look", "drawn_to_sides", "look_in"]
+__all__ = ["Basis", "Look", "followed", "look_in"]
 
 Grey = NDArray[np.uint8]
 Look = Callable[[Stretch], Sides]
@@ -26,6 +28,51 @@ FALSE = 4.0  # standard uncertainties: such sides are of something else
 MOST_FALSE = 0.35  # share of the sides, beyond which none is believed
 WORSE = 1.5  # times as far off as without sides may the bands lie, and by
 SLACK = 0.5  # standard uncertainties
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Basis:
+    """A solve, what it was solved from, and the things in the state's order."""
+
+    solved: Solved
+    points: Points
+    known: Known
+    things: list[Thing]
+
+
+def followed(
+    basis: Basis, rows: list[int], look_of: Callable[[State], Look] | None
+) -> tuple[Solved, Course]:
+    """Fit the curve to bands and sides; solve again where a band does not fit them.
+
+    Parameters
+    ----------
+    basis : Basis
+    rows : list of int
+        Of the bands that are used, in order along the route.
+    look_of : callable or None
+        Gives a way to look for sides with the cameras of a state; None to go by bands alone.
+
+    Returns
+    -------
+    solved : Solved
+    course : Course
+    """
+    solved = basis.solved
+    course = _followed(solved, basis.things, rows, look_of)
+    other = righted(solved, basis.points, basis.known, course)
+    if other is None:
+        return solved, course
+    return other, _followed(other, basis.things, rows, look_of)
+
+
+def _followed(
+    solved: Solved, things: list[Thing], rows: list[int], look_of: Callable[[State], Look] | None
+) -> Course:
+    course = course_of(solved, things, rows, 2 * solved.state.bare_radius_mm)
+    if look_of is None:
+        return course
+    return drawn_to_sides(solved, things, course, look_of(solved.state))
 
 
 def drawn_to_sides(solved: Solved, things: list[Thing], course: Course, look: Look) -> Course:
@@ -66,7 +113,7 @@ def _stretch(things: list[Thing], course: Course, reach_mm: float) -> Stretch:
 
 
 def look_in(greys: Sequence[Callable[[], Grey]], state: State) -> Look:
-    """Look for the hose's sides in photos.
+    """Give a way to look for the hose's sides in photos.
 
     Parameters
     ----------

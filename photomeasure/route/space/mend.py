@@ -6,15 +6,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.camera import Camera, rays
+from photomeasure.route.space.alone import best_alone, misfit
 from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.chainfit import ChainFit
+from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import PAPER_MM, Points, State
+from photomeasure.route.space.solve import Known, Solved, solve
 
-__all__ = ["bends_of", "hung_on"]
+__all__ = ["bends_of", "hung_on", "righted"]
 
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
+ODD = 5.0  # standard uncertainties off the curve: such a band may be solved falsely
+GROSS, MOST_GROSS = 10.0, 0.15  # standard uncertainties of a point, and share of a band's points
+MUCH_BETTER = 0.7  # of the misfit, from which another pose is believed
 FARTHEST_MM = 8.0  # of a marker's ray from the hose's face, to take it for that hose's
 
 
@@ -37,7 +43,7 @@ def hung_on(state: State, marks: Points, poor: list[int], chain: Chain, sense: f
     -------
     State
     """
-    turns, shifts = state.thing_turn.copy(), state.thing_shift.copy()
+    poses, shifts = state.thing_turn.copy(), state.thing_shift.copy()
     at = np.arange(0.0, chain.length_mm, 1.0)
     axis, frames = chain.at(at)
     for row in poor:
@@ -50,11 +56,11 @@ def hung_on(state: State, marks: Points, poor: list[int], chain: Chain, sense: f
             best, (k, point) = met[0], met[1]
             way = sense * frames[k, 0]
             nominal = marks.nominal[corners].mean(axis=0) * state.scale[state.print_row[row]]
-            turns[row], shifts[row] = _band_at(state.radius_mm, axis[k], way, (point, nominal))
+            poses[row], shifts[row] = _band_at(state.radius_mm, axis[k], way, (point, nominal))
     bend = state.bend.copy()
     bend[poor], skew = 0.0, state.skew.copy()
     skew[poor] = 0.0
-    return replace(state, thing_turn=turns, thing_shift=shifts, bend=bend, skew=skew)
+    return replace(state, thing_turn=poses, thing_shift=shifts, bend=bend, skew=skew)
 
 
 def _met(
@@ -111,3 +117,40 @@ def bends_of(state: State, rows: list[int], fit: ChainFit) -> Matrix:
     return np.stack(
         [np.sum(world * turn[:, :, 0], axis=1), np.sum(world * turn[:, :, 1], axis=1)], axis=1
     )
+
+
+def righted(solved: Solved, points: Points, known: Known, course: Course) -> Solved | None:
+    """Solve again with bands that do not fit their neighbours put where they fit their points best.
+
+    Parameters
+    ----------
+    solved : Solved
+    points : Points
+        All that was solved from.
+    known : Known
+    course : Course
+        Its curve.
+
+    Returns
+    -------
+    Solved or None
+        None where no band is odd, or where the points do not fit better so.
+    """
+    state = solved.state
+    odd = [course.rows[k] for k in np.flatnonzero(_odd(solved, points, course))]
+    for row in odd:
+        state = best_alone(state, points.of(points.thing == row), row)
+    own = points.of(np.isin(points.thing, odd))
+    if not odd or misfit(state, own) > MUCH_BETTER * misfit(solved.state, own):
+        return None
+    found = solve(state, points, known, is_near=True)
+    return found if misfit(found.state, own) < misfit(solved.state, own) else None
+
+
+def _odd(solved: Solved, points: Points, course: Course) -> NDArray[np.bool_]:
+    """Which bands lie off the curve, or have several points far off where they should be."""
+    odd = np.abs(course.fit.residuals).max(axis=1) > ODD
+    gross = np.hypot(*solved.residuals_px.T) / points.noise_px > GROSS
+    for k, row in enumerate(course.rows):
+        odd[k] |= float(np.mean(gross[points.thing == row])) > MOST_GROSS
+    return np.asarray(odd)

@@ -242,7 +242,7 @@ def _parts(
     for _ in range(DRAWS):
         by_photos.append(by_state(root @ rng.standard_normal(root.shape[1])))
         wrap, seen, loose = (rng.standard_normal(count) for count in counts)
-        step = vary.step_at_wrap(wrap) + vary.step_at_sides(seen) + course.fit.loose @ loose
+        step = vary.step_at_wrap(wrap) + vary.step_at_sides(seen) + vary.step_at_curve(loose)
         by_curve.append(away(moved(course.fit.chain, step), home) - base)
     key = "+".join(shot.key for shot in hose.shots)
     for name, changes in (("photo geometry", by_photos), ("hose axis", by_curve)):

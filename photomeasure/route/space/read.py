@@ -16,7 +16,7 @@ from photomeasure.errors import (
 from photomeasure.photo import Photo
 from photomeasure.route.space.budget import measure
 from photomeasure.route.space.course import Course, course_of
-from photomeasure.route.space.follow import drawn_to_sides, look_in
+from photomeasure.route.space.follow import Basis, followed, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
@@ -116,10 +116,12 @@ def read_space(
     looked = _refined(begun.job, look, begun.rough, looked)
     job, photos = begun.job, begun.photos
     tell("following the hose's own sides")
-    od_mm = 2 * looked.solved.state.bare_radius_mm
-    course = course_of(looked.solved, job.things, usable(job, looked), od_mm)
-    eyes = look_in([partial(greys.get, photo) for photo in photos], looked.solved.state)
-    course = drawn_to_sides(looked.solved, job.things, course, eyes)
+    solved, course = followed(
+        Basis(looked.solved, looked.points, _known(job, looked.solved.state), job.things),
+        usable(job, looked),
+        partial(look_in, [partial(greys.get, photo) for photo in photos]),
+    )
+    looked = replace(looked, solved=solved)
     tell("measuring the route")
     order = [*photos, *(k for k in range(len(shots)) if k not in photos)]
     asked = _Asked([shots[k].name for k in order], [shot.name for shot in shots], said)

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from photomeasure.route.space.chain import Chain
 
-__all__ = ["Ends", "Spans", "Values", "clocking_deg", "spans", "values"]
+__all__ = ["Ends", "Spans", "Values", "clocking_deg", "least_radius_mm", "spans", "values"]
 
 Vector = NDArray[np.float64]  # (N,)
 Points3 = NDArray[np.float64]  # (N, 3)
 
-STEP_MM = 1.0
+STEP_MM, COARSE_MM = 1.0, 2.5
 LEAST_BEND_DEG = 15.0
 FLATTEST_BEND_ODS = 20.0
 LEAST_WINDOW_MM = 20.0
@@ -111,6 +111,27 @@ def spans(chain: Chain, ends: Ends, od_mm: float) -> Spans:
     radii = _radii(sliding_window_view(points, size, axis=0).transpose(0, 2, 1))
     first = int(np.argmin(radii))
     return Spans(bends, (float(at[first] - at[0]), float(at[first + size - 1] - at[0])))
+
+
+def least_radius_mm(chain: Chain, ends: Ends, od_mm: float) -> float:
+    """Radius where the chain bends most, wherever that is, from coarser places [mm].
+
+    Parameters
+    ----------
+    chain : Chain
+    ends : Ends
+    od_mm : float [mm]
+
+    Returns
+    -------
+    float [mm]
+    """
+    feet = chain.feet(ends.edges, ends.near_mm)
+    points = chain.at(np.arange(feet[0], feet[1], COARSE_MM))[0]
+    size = round(max(od_mm, LEAST_WINDOW_MM) / COARSE_MM) + 1
+    if len(points) < size:
+        return np.inf
+    return float(_radii(sliding_window_view(points, size, axis=0).transpose(0, 2, 1)).min())
 
 
 def values(chain: Chain, ends: Ends, where: Spans) -> Values:

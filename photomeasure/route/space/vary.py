@@ -11,7 +11,7 @@ from photomeasure.route.space.course import WRAP, Course, ends_of
 from photomeasure.route.space.model import State, Thing
 from photomeasure.route.space.sides import Sides, shifted_mm
 from photomeasure.route.space.solve import Solved
-from photomeasure.route.space.values import Ends, Values, values
+from photomeasure.route.space.values import Ends, Values, least_radius_mm, values
 
 __all__ = ["DRAWS", "Moved", "Variation", "doubted", "root_of"]
 
@@ -24,6 +24,7 @@ RADIUS_U = 0.04  # of a radius: shapes that no such rule knows; drawn routes
 GAP_MM = 60.0  # between bands; the print asks for 50 in bends
 POOR_RAD = 0.05  # doubt of a band's direction, beyond which it does not hold the curve
 LEAST_GOOD = 2
+LOOSE_SHARE = 0.5  # of what the rule's own prices leave open; drawn routes
 LEAST_GAP = 0.25  # of that, where sides hold the curve
 HOLD_MM, HOLD_U_MM = 12.0, 0.4
 LARGEST_CHANGE = 0.2  # of a value by another rule: beyond, the bend itself was lost
@@ -146,7 +147,26 @@ class Variation:
 
     def at_curve(self, draw: Vector) -> Vector:
         """Change if the curve between the bands is another that is as likely."""
-        return self._change(self.course.fit.loose @ draw, self.course.ends)
+        return self._change(self.step_at_curve(draw), self.course.ends)
+
+    def step_at_curve(self, draw: Vector) -> Vector:
+        """Step of the chain to another curve that is as likely: standard normals (R)."""
+        return np.asarray(LOOSE_SHARE * self.course.fit.loose @ draw)
+
+    def drift_mm(self, od_mm: float) -> float:
+        """How much tighter the tightest place comes out for the noise that the fit leaves.
+
+        Of many places that are about as tight the one is taken where noise bends most.
+        """
+        fit, rng = self.course.fit, np.random.default_rng(1)
+        counts = (4 * len(self.course.rows), len(fit.sides.photo), fit.loose.shape[1])
+        home, found = least_radius_mm(fit.chain, self.course.ends, od_mm), list[float]()
+        for _ in range(DRAWS // 2):
+            wrap, seen, loose = (rng.standard_normal(count) for count in counts)
+            step = self.step_at_wrap(wrap) + self.step_at_sides(seen) + self.step_at_curve(loose)
+            found.append(least_radius_mm(moved(fit.chain, step), self.course.ends, od_mm) - home)
+        drift = float(np.mean(found))
+        return drift if np.isfinite(drift) else 0.0
 
     def at_rule(self, times: float) -> Vector:
         """Change if changes of the curvature cost some times as much."""
