@@ -5,19 +5,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from photomeasure.route.space.course import Course, course_of, with_sides
+from photomeasure.route.space.greys import Views
 from photomeasure.route.space.mend import righted
 from photomeasure.route.space.model import Points, State, Thing, bands_edge_mm
 from photomeasure.route.space.outline import Stretch, sides_in
-from photomeasure.route.space.sides import Sides, none_seen
+from photomeasure.route.space.sides import Sides, joined
 from photomeasure.route.space.solve import Known, Solved
 from photomeasure.route.space.vary import Variation, doubted
 
 __all__ = ["Basis", "Look", "followed", "look_in"]
 
-Grey = NDArray[np.uint8]
 Look = Callable[[Stretch], Sides]
 
 REACHES_MM = (6.0, 1.5)  # of each look, to either side of the curve so far
@@ -112,13 +111,13 @@ def _stretch(things: list[Thing], course: Course, reach_mm: float) -> Stretch:
     return Stretch(chain, (float(feet[0]), float(feet[1])), bands, reach_mm)
 
 
-def look_in(greys: Sequence[Callable[[], Grey]], state: State) -> Look:
+def look_in(views: Sequence[Callable[[], Views]], state: State) -> Look:
     """Give a way to look for the hose's sides in photos.
 
     Parameters
     ----------
-    greys : sequence of callable
-        Brightness of each of the state's photos.
+    views : sequence of callable
+        Brightness and hue of each of the state's photos.
     state : State
 
     Returns
@@ -129,18 +128,11 @@ def look_in(greys: Sequence[Callable[[], Grey]], state: State) -> Look:
     def look(stretch: Stretch) -> Sides:
         with ThreadPoolExecutor(AT_ONCE) as pool:
             parts = pool.map(
-                lambda photo: sides_in(greys[photo](), photo, state, stretch), range(len(greys))
+                lambda photo: sides_in(views[photo](), photo, state, stretch), range(len(views))
             )
-            return _joined(list(parts))
+            return joined(list(parts))
 
     return look
-
-
-def _joined(parts: Sequence[Sides]) -> Sides:
-    if not parts:
-        return none_seen()
-    names = ("photo", "at_mm", "points", "across", "off_mm", "u_mm")
-    return Sides(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 def _without_false(course: Course, found: Course, od_mm: float) -> Course:

@@ -1,23 +1,24 @@
 """The hose's own two sides, looked for in one photo along a curve that is nearly right.
 
 The picture is pulled straight along the curve, so that the hose runs down a strip. Where both
-sides stand out, apart by the hose's width, their middle is where the axis is seen. What is no
-pair of sides so far apart is left out: a shadow's edge, a bright line along the hose, a rod across.
+sides stand out, by brightness or else by hue, apart by the hose's width, their middle is where the
+axis is seen. What is no pair of sides so far apart is left out: a shadow's edge, a bright line
+along the hose, a rod across.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.route.space.chain import Chain
+from photomeasure.route.space.greys import Views
 from photomeasure.route.space.model import State, predict_world
-from photomeasure.route.space.sides import Sides, Sights, none_seen, sights
+from photomeasure.route.space.sides import Sides, Sights, joined, none_seen, sights
 
 __all__ = ["Stretch", "sides_in"]
 
-Grey = NDArray[np.uint8]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
@@ -56,17 +57,19 @@ class _Strip:
     at_mm: Vector
     seen: Sights
     offsets_mm: Vector
-    fall: Matrix  # of brightness across [grey levels a millimetre]
+    px: Matrix  # (N, M, 2)
     open_: NDArray[np.bool_]  # rows that may be used
     px_per_mm: Vector
+    fall: Matrix  # of brightness or hue across [levels a millimetre]
 
 
-def sides_in(grey: Grey, photo: int, state: State, stretch: Stretch) -> Sides:
+def sides_in(views: Views, photo: int, state: State, stretch: Stretch) -> Sides:
     """Look for the hose's sides in one photo.
 
     Parameters
     ----------
-    grey : (height, width) uint8
+    views : (grey, hue)
+        Brightness (height, width) and, half as large, hue in two channels.
     photo : int
         Row of the state.
     state : State
@@ -76,45 +79,56 @@ def sides_in(grey: Grey, photo: int, state: State, stretch: Stretch) -> Sides:
     -------
     Sides
     """
-    strip = _strip(grey, photo, state, stretch)
+    grey, hue = views
+    strip = _strip(grey.shape[::-1], photo, state, stretch)
     if strip.open_.sum() < CELL_MM / STEP_MM:
         return none_seen()
-    path = _path(strip, stretch.reach_mm)
-    middle, good = _middles(strip, path)
-    return _cells(photo, strip, middle, good)
+    by_grey, by_hue = (
+        _cells(photo, strip, *_middles(replace(strip, fall=_fall(strip, one)), stretch.reach_mm))
+        for one in (grey, hue)
+    )
+    return joined([by_grey, by_hue.of(~_known(by_hue, by_grey))])
 
 
-def _strip(grey: Grey, photo: int, state: State, stretch: Stretch) -> _Strip:
+def _known(own: Sides, other: Sides) -> NDArray[np.bool_]:
+    """Which places the other look shows, too."""
+    apart = np.abs(own.at_mm[:, None] - other.at_mm)
+    return np.asarray((apart < 0.75 * CELL_MM).any(axis=1))
+
+
+def _strip(size_px: tuple[int, ...], photo: int, state: State, stretch: Stretch) -> _Strip:
     at = np.arange(*stretch.limits, STEP_MM)
     seen = sights(state, photo, stretch.chain, at)
     side = float(seen.half_mm.max()) + stretch.reach_mm + ROOM_MM
     offsets = np.arange(-side, side + ACROSS_MM, ACROSS_MM)
     places = seen.middles[:, None] + offsets[:, None] * seen.across[:, None]
     px = predict_world(state, photo, places.reshape(-1, 3)).reshape(len(at), len(offsets), 2)
-    size = np.array(grey.shape[::-1])
-    inside = np.all(np.isfinite(px) & (px > 1) & (px < size - 2), axis=(1, 2))
+    inside = np.all(np.isfinite(px) & (px > 1) & (px < np.array(size_px) - 2), axis=(1, 2))
     under = (at[:, None] > stretch.bands_mm[:, 0]) & (at[:, None] < stretch.bands_mm[:, 1])
     open_ = inside & (seen.slant > LEAST_SLANT) & ~under.any(axis=1)
-    flat = np.nan_to_num(px, nan=-9.0).clip(-9, 2**15).astype(np.float32)
-    light = cv2.remap(
-        grey, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    ).astype(np.float64)
     width = np.hypot(*(px[:, -1] - px[:, 0]).T)
-    per_mm = np.nan_to_num(width, nan=1.0) / (offsets[-1] - offsets[0])
-    return _Strip(at, seen, offsets, _fall(light, open_), open_, np.maximum(per_mm, 0.1))
+    per_mm = np.maximum(np.nan_to_num(width, nan=1.0) / (offsets[-1] - offsets[0]), 0.1)
+    px = np.nan_to_num(px, nan=-9.0).clip(-9, 2**15)
+    return _Strip(at, seen, offsets, px, open_, per_mm, np.empty((0, 0)))
 
 
-def _fall(light: Matrix, open_: NDArray[np.bool_]) -> Matrix:
-    """Fall of brightness across, smoothed along the hose within each open stretch."""
-    known = open_.astype(np.float64)[:, None]
+def _fall(strip: _Strip, picture: NDArray[np.uint8]) -> Matrix:
+    """How steeply a picture changes across, smoothed along the hose within each open stretch."""
+    whole = 1 if picture.ndim == 2 else 2  # hue is half as large
+    px = ((strip.px + 0.5) / whole - 0.5).astype(np.float32)
+    light = cv2.remap(
+        picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    ).astype(np.float64)
+    known = strip.open_.astype(np.float64)[:, None]
     kernel = cv2.getGaussianKernel(2 * int(3 * SMOOTH_MM / STEP_MM) + 1, SMOOTH_MM / STEP_MM)
-    one = np.ones((1, 1))
-    border = cv2.BORDER_CONSTANT
-    total = cv2.sepFilter2D(light * known, -1, one, kernel, borderType=border)
-    count = cv2.sepFilter2D(known, -1, one, kernel, borderType=border)
-    smooth = total / np.maximum(count.reshape(-1, 1), 1e-6)
-    smooth = np.asarray(cv2.GaussianBlur(smooth, (0, 0), sigmaX=1.0, sigmaY=1e-3), np.float64)
-    return np.asarray(np.gradient(smooth, ACROSS_MM, axis=1), np.float64)
+    one, border = np.ones((1, 1)), cv2.BORDER_CONSTANT
+    count = cv2.sepFilter2D(known, -1, one, kernel, borderType=border).reshape(-1, 1)
+    total = np.zeros(light.shape[:2])
+    for channel in np.moveaxis(np.atleast_3d(light), 2, 0):
+        smooth = cv2.sepFilter2D(channel * known, -1, one, kernel, borderType=border)
+        smooth = cv2.GaussianBlur(smooth / np.maximum(count, 1e-6), (0, 0), sigmaX=1.0, sigmaY=1e-3)
+        total += np.gradient(np.asarray(smooth, np.float64), ACROSS_MM, axis=1) ** 2
+    return np.asarray(np.sqrt(total))
 
 
 def _at(field: Matrix, offsets_mm: Vector, places_mm: Matrix) -> Matrix:
@@ -153,13 +167,13 @@ def _path(strip: _Strip, reach_mm: float) -> Vector:
     return np.asarray(tried[chosen])
 
 
-def _middles(strip: _Strip, path: Vector) -> tuple[Vector, NDArray[np.bool_]]:
+def _middles(strip: _Strip, reach_mm: float) -> tuple[Vector, NDArray[np.bool_]]:
     """Middle between both sides in each row, to a part of a pixel, and where it may be believed."""
-    half = strip.seen.half_mm
+    path, half = _path(strip, reach_mm), strip.seen.half_mm
     (left, left_fall), (right, right_fall) = (
         _edge(strip, path + sign * half) for sign in (-1.0, 1.0)
     )
-    usual = float(np.median(np.abs(strip.fall[strip.open_])))
+    usual = float(np.median(strip.fall[strip.open_]))
     clear = np.minimum(left_fall, right_fall) > max(LEAST_FALL, CLEAR * usual)
     width = right - left - 2 * half
     fits = np.abs(width) < WIDTH_MM + WIDTH_PX / strip.px_per_mm
@@ -169,7 +183,7 @@ def _middles(strip: _Strip, path: Vector) -> tuple[Vector, NDArray[np.bool_]]:
 def _edge(strip: _Strip, near_mm: Vector) -> tuple[Vector, Vector]:
     """Steepest place about a side, and how steep."""
     steps = np.arange(-NEAR_MM, NEAR_MM + 1e-9, ACROSS_MM / 2)
-    size = np.abs(_at(strip.fall, strip.offsets_mm, near_mm[:, None] + steps))
+    size = _at(strip.fall, strip.offsets_mm, near_mm[:, None] + steps)
     k = np.clip(size.argmax(axis=1), 1, len(steps) - 2)
     rows = np.arange(len(size))
     before, here, after = size[rows, k - 1], size[rows, k], size[rows, k + 1]

@@ -18,7 +18,7 @@ from photomeasure.route.space.budget import measure
 from photomeasure.route.space.course import Course, course_of
 from photomeasure.route.space.follow import Basis, followed, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
-from photomeasure.route.space.greys import Greys
+from photomeasure.route.space.greys import Greys, Views, views_of
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
 from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
@@ -98,10 +98,10 @@ def read_space(
     tell = tell or (lambda _: None)
     shots, greys = [], Greys(loads)
     with ThreadPoolExecutor(AT_ONCE) as pool:
-        for number, (shot, grey) in enumerate(pool.map(_seen, loads)):
+        for number, (shot, views) in enumerate(pool.map(_seen, loads)):
             tell(f"photo {number + 1} of {len(loads)}: looked for cards and bands")
             shots.append(shot)
-            greys.keep(number, grey)
+            greys.keep(number, views)
     tell("solving for the cameras")
     begun = _begin(shots, bars, line_od_mm)
     look = (begun.photos, greys, tell)
@@ -119,7 +119,7 @@ def read_space(
     solved, course = followed(
         Basis(looked.solved, looked.points, _known(job, looked.solved.state), job.things),
         usable(job, looked),
-        partial(look_in, [partial(greys.get, photo) for photo in photos]),
+        partial(look_in, [partial(greys.both, photo) for photo in photos]),
     )
     looked = replace(looked, solved=solved)
     tell("measuring the route")
@@ -128,9 +128,9 @@ def read_space(
     return _reading(job, course, asked, looked)
 
 
-def _seen(load: Load) -> tuple[Shot, NDArray[np.uint8]]:
+def _seen(load: Load) -> tuple[Shot, Views]:
     photo = load()
-    return see(photo), photo.grey
+    return see(photo), views_of(photo)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,6 +6,7 @@ through the eye and the hose's direction, so the middle between them is the axis
 sight, whatever blur and light do to both sides alike.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.model import State, predict_world
 
-__all__ = ["Sides", "Sights", "none_seen", "shifted_mm", "sights"]
+__all__ = ["Sides", "Sights", "joined", "none_seen", "shifted_mm", "sights"]
 
 Vector = NDArray[np.float64]  # (N,)
 Points2 = NDArray[np.float64]  # (N, 2)
@@ -56,6 +57,12 @@ class Sides:
             self.photo[rows], self.at_mm[rows], self.points[rows], self.across[rows],
             self.off_mm[rows], self.u_mm[rows],
         )  # fmt: skip
+
+
+def joined(parts: Sequence[Sides]) -> Sides:
+    """All of them in one."""
+    names = ("photo", "at_mm", "points", "across", "off_mm", "u_mm")
+    return Sides(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
 
 
 def none_seen() -> Sides:
