@@ -20,7 +20,7 @@ from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid,
 __all__ = ["SpaceRouteAnswer", "route_in_space"]
 
 OTHER_HOSE_MM = 1.0  # difference of diameters from which where the mock-up touches matters
-_OWN = ("start_to_card", "end_to_card", "line_od")
+_OWN = ("start_to_card", "end_to_card", "line_od", "slack")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,7 +28,8 @@ class SpaceRouteAnswer(RouteAnswer):
     """What photos tell of a route in space; lengths in mm, angles in degrees.
 
     `start_to_card` and `end_to_card` go from the outer bands' outer edges along the hose, outwards,
-    to beside the middle of the card there; `line_od` is the diameter of what the bands go round.
+    to beside the middle of the card there; `line_od` is the diameter of what the bands go round;
+    `slack` is what the hose must be longer than the path for the movement that was said.
     """
 
     start_to_card: Quantity | None = None
@@ -36,6 +37,7 @@ class SpaceRouteAnswer(RouteAnswer):
     line_od: Quantity | None = None
     traces: tuple[SpaceTrace, ...] = ()
     clearances: tuple[Clearance, ...] = ()
+    slack: Quantity | None = None
 
     def quantities(self) -> dict[str, Quantity | None]:
         """All measured values by their names in the answer's components."""
@@ -51,6 +53,8 @@ class SpaceRouteAnswer(RouteAnswer):
                 "name": one.name,
                 "distance": quantity_json(one.distance),
                 "at_mm": round(one.at_mm, 1),
+                "moves_mm": one.moves_mm,
+                "least": quantity_json(one.least),
             }
             for one in self.clearances
         ]
@@ -63,6 +67,7 @@ class SpaceRouteAnswer(RouteAnswer):
         own = [f"  {name.replace('_', ' '):18}{text}" for name, text in rows if text != "not seen"]
         own += [
             f"  clear of {one.name}: {both_units(one.distance)}, {one.at_mm:.0f} mm along"
+            + (f"; {both_units(one.least)} when all has moved" if one.moves_mm else "")
             for one in self.clearances
         ]
         last = next((k for k, text in enumerate(base) if text[:2] != "  " and k), len(base))
@@ -88,7 +93,7 @@ def route_in_space(
     tell : callable, optional
         Is told how far it has come.
     seen : SpaceSaid, optional
-        The last band's number, and what is marked beside the hose.
+        The last band's number, what is marked beside the hose, and what moves.
 
     Returns
     -------
@@ -130,6 +135,7 @@ def _answer(reading: SpaceReading, said: FlatOptions) -> SpaceRouteAnswer:
         line_od=shown(reading.line_od),
         traces=reading.traces,
         clearances=reading.clearances,
+        slack=reading.slack,
     )
 
 

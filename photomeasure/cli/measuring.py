@@ -20,6 +20,7 @@ from photomeasure.answers.space_pictures import write_space_pictures
 from photomeasure.cli.params import (
     LENGTH,
     MARK,
+    MOVE,
     POINT,
     SIDE,
     Length,
@@ -105,6 +106,7 @@ def _draw_port(photos: list[Photo], answer: PortAnswer, out: Path | None) -> lis
 @click.option("--points", type=POINT, multiple=True, help="Pixels on the line, in order.")
 @click.option("--bands", type=click.IntRange(2), help="In space: the number on the last band.")
 @click.option("--mark", "marks", type=MARK, multiple=True, help="In space: keep clear of this.")
+@click.option("--moves", type=MOVE, multiple=True, help="How far that moves, or ends=12mm.")
 def route_command(  # noqa: PLR0913  # click hands over one argument for every option
     *,
     given: PhotoArguments,
@@ -116,6 +118,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
     points: tuple[tuple[float, float], ...],
     bands: int | None,
     marks: tuple[Mark, ...],
+    moves: tuple[tuple[str, float], ...],
 ) -> None:
     """Measure a route: one photo of it laid flat, or several of bands round a hose in space."""
     said = FlatOptions(
@@ -126,7 +129,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
         points_px=points,
     )
     if laid == "space" or (laid is None and len(given.photos) > 1):
-        _route_in_space(given, said, SpaceSaid(bands, marks))
+        _route_in_space(given, said, SpaceSaid(bands, marks, moves))
         return
     photos = _photos(given)
     answer = route(photos, given.options, said)

@@ -15,6 +15,7 @@ __all__ = [
     "BAR",
     "LENGTH",
     "MARK",
+    "MOVE",
     "PITCH",
     "POINT",
     "SIDE",
@@ -93,6 +94,18 @@ class _MarkType(click.ParamType[Mark]):
         return Mark(match[1], match[2], POINT.convert(match[3], param, ctx))
 
 
+class _MoveType(click.ParamType[tuple[str, float]]):
+    name = "NAME=LENGTH"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, float]:
+        if isinstance(value, tuple):
+            return value
+        name, _, length = value.rpartition("=")
+        if not name.strip():
+            raise UsageError(f"'{value}' is not a movement.", "Write it like ends=12mm.")
+        return name.strip(), abs(LENGTH.convert(length, param, ctx).mm)
+
+
 class _SideType(click.ParamType[tuple[int, str]]):
     name = "BEND:SIDE"
 
@@ -113,6 +126,7 @@ BAR = _BarType()
 POINT = _PointType()
 SIDE = _SideType()
 MARK = _MarkType()
+MOVE = _MoveType()
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object on stdout.")
 
 machine_option = click.option(

@@ -7,13 +7,16 @@ import streamlit as st
 
 from photomeasure.answers.route_space import SpaceRouteAnswer
 from photomeasure.answers.words import band
+from photomeasure.job import Job
 from photomeasure.job.enter import entered
 from photomeasure.pages import _bench, _measure
 from photomeasure.pages._picture import Shown, picture
 from photomeasure.pages._words import say
 from photomeasure.route.space.reading import Mark
+from photomeasure.route.space.slack import ENDS
+from photomeasure.sizing.entries import Measured
 
-__all__ = ["asked_clear", "say_clear"]
+__all__ = ["asked_clear", "asked_moves", "say_clear"]
 
 _KEPT = "keep_clear"  # in the job's file: by thing and photo, as shares of width and height
 _THINGS = ("exhaust", "moving", "plug")
@@ -42,6 +45,13 @@ def asked_clear(uploads: Sequence[_bench.Upload]) -> tuple[Mark, ...]:
             places = _measure.places_in(uploads[number - 1], _tuples(photos[name]))
             marks += [Mark(say(f"clear.{thing}"), str(number), place) for place in places]
     return tuple(marks)
+
+
+def asked_moves(job: Job) -> tuple[tuple[str, float], ...]:
+    """Say how far the ends move against each other, as entered: the larger of both ways."""
+    both = [entered(job, f"movement.{name}") for name in ("longer", "shorter")]
+    most = max((Measured.model_validate(one).value for one in both if one), default=0.0)
+    return ((ENDS, most),) if most > 0 else ()
 
 
 def _tuples(marks: Sequence[Sequence[float]]) -> _measure.Marks:
@@ -103,7 +113,7 @@ def say_clear(answer: SpaceRouteAnswer) -> None:
         said = {"name": one.name, "distance": band(one.distance), "at": one.at_mm}
         st.markdown(_bench.in_units(say("clear.said", **said)))
         path = _ENTRIES.get(kinds[one.name])
-        least = float(max(0, int(one.distance.low)))
+        least = float(max(0, int(one.least.low)))
         if path is not None and entered(job, path) != least:
             words = _bench.in_units(say("clear.enter", mm=f"{least:.0f}", name=one.name))
             key = f"space.enter.{kinds[one.name]}"

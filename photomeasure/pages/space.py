@@ -6,10 +6,11 @@ import streamlit as st
 
 from photomeasure.job.enter import entered
 from photomeasure.pages import _ask, _bench, _form, _measure, _show
-from photomeasure.pages._clear import asked_clear, say_clear
+from photomeasure.pages._clear import asked_clear, asked_moves, say_clear
 from photomeasure.pages._frame import bench_page, say_known, say_next
 from photomeasure.pages._photos import Asked, ask_for
 from photomeasure.pages._picture import Shown, picture
+from photomeasure.pages._turn import turned
 from photomeasure.pages._words import say
 from photomeasure.route.space.reading import SpaceSaid
 
@@ -41,9 +42,8 @@ with bench_page("space") as job:
             _bench.keep_photos(asked.uploads, "space")
             with asked.hand:
                 marks = asked_clear(asked.uploads)
-            said = _measure.SpaceAsked(
-                cards, entered(job, "hose.outside_diameter_mm"), od, SpaceSaid(last, marks)
-            )
+            seen = SpaceSaid(last, marks, asked_moves(job))
+            said = _measure.SpaceAsked(cards, entered(job, "hose.outside_diameter_mm"), od, seen)
             found = _measure.measured_space(asked.uploads, asked.bars, said)
             answer = found.answer
             is_verified = asked.is_verified and None not in cards
@@ -53,6 +53,8 @@ with bench_page("space") as job:
                 drawn = _drawn(asked, said, found.shown_in)
                 picture(drawn, "space.picture", answer.line, Shown(is_answer=True))
                 picture(found.plan, "space.plan", say("space.plan"))
+                st.caption(say("turn.how"))
+                turned(answer, "space.turn")
                 if _show.keep_path(answer, drawn, "space", say("space.keep")):
                     say_next("")
                 elif is_verified:

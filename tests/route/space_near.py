@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.route.space.near import Hose, clearances
-from photomeasure.route.space.reading import Mark
+from photomeasure.route.space.reading import Mark, SpaceSaid
 from photomeasure.route.space.vary import Variation
 from tests.route.space_projected import solved_scene
 from tests.route.space_scenes import SpaceScene, draw_space_scene, px_of
@@ -90,7 +90,7 @@ def main(first: int, count: int) -> None:
         if made is None:
             continue
         marks, truth = marked(scene, np.random.default_rng(seed + 77))
-        found, _ = clearances(*made, marks)
+        found, _ = clearances(*made, SpaceSaid(marks=tuple(marks)))
         said += len(truth) - len(found)
         rows += [(one.distance.value - truth[one.name], one.distance.u) for one in found]
     error, u = np.array(rows).T

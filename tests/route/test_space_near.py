@@ -6,7 +6,7 @@ import pytest
 from photomeasure.cli.params import MARK
 from photomeasure.errors import UsageError
 from photomeasure.route.space.near import clearances
-from photomeasure.route.space.reading import Mark
+from photomeasure.route.space.reading import Mark, SpaceSaid
 from tests.route.space_near import MARK_BAR_MM, hose_of, marked
 from tests.route.space_scenes import draw_space_scene
 
@@ -20,7 +20,7 @@ def test_distances_to_marked_things_hold(seed: int) -> None:
     assert made is not None
     hose, names = made
     marks, truth = marked(scene, np.random.default_rng(seed))
-    found, told = clearances(hose, names, marks)
+    found, told = clearances(hose, names, SpaceSaid(marks=tuple(marks)))
     assert [one.name for one in found] == list(truth)
     for one in found:
         error = one.distance.value - truth[one.name]
@@ -37,16 +37,16 @@ def test_bad_marks_are_said() -> None:
     hose, names = made
     marks, _ = marked(scene, np.random.default_rng(1))
     one = marks[0]
-    found, told = clearances(hose, names, [one])
+    found, told = clearances(hose, names, SpaceSaid(marks=(one,)))
     assert not found
     assert "two photos" in told[0]
     other = next(m for m in marks if m.name == one.name and m.photo != one.photo)
     wrong = Mark(one.name, other.photo, (other.px[0] + 400, other.px[1] - 700))
-    found, told = clearances(hose, names, [one, wrong])
+    found, told = clearances(hose, names, SpaceSaid(marks=(one, wrong)))
     assert not found
     assert "do not meet" in told[0]
     with pytest.raises(UsageError) as refused:
-        clearances(hose, names, [Mark("exhaust", "9", (1.0, 1.0))])
+        clearances(hose, names, SpaceSaid(marks=(Mark("exhaust", "9", (1.0, 1.0)),)))
     assert "'9'" in refused.value.message
 
 

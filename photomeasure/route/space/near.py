@@ -13,8 +13,9 @@ from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.chainfit import moved
 from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import State, predict_world
-from photomeasure.route.space.reading import Clearance, Mark
+from photomeasure.route.space.reading import Clearance, Mark, SpaceSaid
 from photomeasure.route.space.see import Shot
+from photomeasure.route.space.slack import moved_apart
 from photomeasure.route.space.solve import Solved
 from photomeasure.route.space.vary import DRAWS, Variation, root_of
 
@@ -62,9 +63,9 @@ class _Spot:
     covariance: Matrix
 
 
-def clearances(hose: Hose, names: Sequence[str], marks: Sequence[Mark]) -> tuple[
-    tuple[Clearance, ...], tuple[str, ...]
-]:  # fmt: skip
+def clearances(
+    hose: Hose, names: Sequence[str], said: SpaceSaid
+) -> tuple[tuple[Clearance, ...], tuple[str, ...]]:
     """Find where marked things are and how near the hose comes.
 
     Parameters
@@ -72,7 +73,8 @@ def clearances(hose: Hose, names: Sequence[str], marks: Sequence[Mark]) -> tuple
     hose : Hose
     names : sequence of str
         Of all photos as given, also of those that do not connect.
-    marks : sequence of Mark
+    said : SpaceSaid
+        Its marks, and what moves.
 
     Returns
     -------
@@ -82,12 +84,12 @@ def clearances(hose: Hose, names: Sequence[str], marks: Sequence[Mark]) -> tuple
     Raises
     ------
     UsageError
-        A mark names a photo that is not there.
+        A mark names a photo that is not there, or a movement something that is not marked.
     """
     found, told = [], list[str]()
-    for name in dict.fromkeys(mark.name for mark in marks):
+    for name in dict.fromkeys(mark.name for mark in said.marks):
         spots = []
-        for sights in _sights(hose, names, [mark for mark in marks if mark.name == name]):
+        for sights in _sights(hose, names, [mark for mark in said.marks if mark.name == name]):
             spot = _crossed(hose, sights)
             if isinstance(spot, str):
                 told.append(f"{name}: {spot}")
@@ -95,7 +97,8 @@ def clearances(hose: Hose, names: Sequence[str], marks: Sequence[Mark]) -> tuple
                 spots.append(spot)
         if spots:
             found.append(_clearance(hose, name, spots))
-    return tuple(found), (*told, *(text for one in found for text in _near(one)))
+    moved_ = moved_apart(found, said)
+    return moved_, (*told, *(text for one in moved_ for text in _near(one)))
 
 
 def _sights(hose: Hose, names: Sequence[str], marks: Sequence[Mark]) -> list[tuple[Sight, ...]]:
@@ -253,11 +256,13 @@ def _parts(
 
 def _near(one: Clearance) -> list[str]:
     """Say where the hose comes near."""
-    low = one.distance.low
+    low = one.least.low
     if low >= HOT_MM:
         return []
     least = (
-        f"{one.name}: the hose may come within {max(low, 0.0):.0f} mm, {one.at_mm:.0f} mm along."
+        f"{one.name}: the hose may come within {max(low, 0.0):.0f} mm"
+        + (f", {one.moves_mm:.0f} mm of movement taken off" if one.moves_mm else "")
+        + f", {one.at_mm:.0f} mm along."
     )
     if low < MOVING_MM:
         return [f"{least} Keep {MOVING_MM:.0f} mm from what moves, more from what is hot."]

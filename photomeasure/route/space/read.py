@@ -33,6 +33,7 @@ from photomeasure.route.space.near import Hose, clearances
 from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid, SpaceTrace
 from photomeasure.route.space.refine import Search, band_points, outer_ends
 from photomeasure.route.space.see import Shot, see
+from photomeasure.route.space.slack import slack_for
 from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.route.space.start import Placed, place_all, things_seen
 from photomeasure.route.space.unroll import marks_along
@@ -324,7 +325,8 @@ def _reading(job: Job, course: Course, asked: _Asked, looked: Looked) -> SpaceRe
     found = measure(solved, job.things, course, key)
     missing = demand_whole(job.things, course, found, said.last_band)
     hose = Hose(solved, job.shots, Variation(solved, job.things, course), found.line_od)
-    near, told = clearances(hose, asked.as_given, said.marks)
+    near, told = clearances(hose, asked.as_given, said)
+    slack, asked_for = slack_for(said, found.length, key)
     feet = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)
     count = max(3, round(course.values.length_mm / POINT_STEP_MM) + 1)
     at = np.linspace(float(feet[0]), float(feet[1]), count)
@@ -347,9 +349,13 @@ def _reading(job: Job, course: Course, asked: _Asked, looked: Looked) -> SpaceRe
             *(text for shot in job.shots for text in shot.warnings),
             *missing,
             *told,
+            *asked_for,
             *warnings_of(job.things, course, points, left_out),
         ),
-        clearances=near,
+        clearances=tuple(
+            replace(one, between=_in_card(solved.state, course, one.between)) for one in near
+        ),
+        slack=slack,
     )
 
 

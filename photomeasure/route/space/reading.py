@@ -42,10 +42,14 @@ class SpaceSaid:
     last_band : int or None
         The number on the last band of the hose; None if not said.
     marks : tuple of Mark
+    moves : tuple of (str, float) [mm]
+        How far a marked thing moves from where it was photographed, or, by the name `ends`, the
+        hose's two ends against each other; at most, either way.
     """
 
     last_band: int | None = None
     marks: tuple[Mark, ...] = ()
+    moves: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,13 +64,21 @@ class Clearance:
     at_mm : float
         How far along the route from its start [mm].
     between : (2, 3)
-        The axis' and the thing's places that are nearest, in the solve's world [mm].
+        The axis' and the thing's places that are nearest, in the frame of the route's points [mm].
+    moves_mm : float
+        How much nearer they may come as the thing and the hose's ends move.
     """
 
     name: str
     distance: Quantity
     at_mm: float
     between: Points3
+    moves_mm: float = 0.0
+
+    @property
+    def least(self) -> Quantity:
+        """Distance when all has moved as far as it may [mm]."""
+        return Quantity.normal(self.distance.number - self.moves_mm, self.distance.unit)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,6 +124,8 @@ class SpaceReading:
         Outside diameter of what the bands are wrapped round.
     points_mm : (N, 3)
         In the start card's frame, else in that of the first card, else of the first band.
+    slack : Quantity or None
+        What the hose must be longer than the path if that was not photographed at its longest.
     """
 
     length: Quantity
@@ -126,3 +140,4 @@ class SpaceReading:
     traces: tuple[SpaceTrace, ...]
     warnings: tuple[str, ...]
     clearances: tuple[Clearance, ...] = ()
+    slack: Quantity | None = None
