@@ -14,6 +14,7 @@ from photomeasure.route.space.reading import Mark, SpaceSaid
 from photomeasure.route.space.vary import Variation
 from tests.route.space_projected import solved_scene
 from tests.route.space_scenes import SpaceScene, draw_space_scene, px_of
+from tests.route.space_sides import drawn_sides
 
 Floats = NDArray[np.float64]
 
@@ -25,7 +26,7 @@ LEAST_VIEWS = 2
 
 def hose_of(scene: SpaceScene) -> tuple[Hose, list[str]] | None:
     """Solve a scene of projected corners; None where an outer band is out of sight."""
-    made = solved_scene(scene)
+    made = solved_scene(scene, drawn_sides)
     if made is None:
         return None
     solved, things, course, shots, measured = made

@@ -1,10 +1,11 @@
 """Photographs of routes in space by ray casting: quick, with exact geometry and plain light.
 
-python -m tests.route.space_render FIRST COUNT DIR
+python -m tests.route.space_render FIRST COUNT DIR [JOBS [WIDTH]]
 """
 
 import json
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -314,20 +315,22 @@ def light_of(scene: SpaceScene, bay: Bay, camera: PhoneCamera) -> Light:
     return out
 
 
-def write_set(scene: SpaceScene, folder: Path) -> list[Path]:
-    """Write all photos of a scene and its truth; the folder tells the seed."""
+def write_photo(scene: SpaceScene, number: int, folder: Path) -> Path:
+    """Write one photo of a scene; its development hangs on seed and number alone."""
     bay = draw_bay(scene)
     rng = np.random.default_rng(scene.seed + 9_000)
-    folder.mkdir(parents=True, exist_ok=True)
     orientation = int(rng.choice([1, 3, 6, 8]))
-    paths = []
-    for number, camera in enumerate(scene.cameras, start=1):
-        light = light_of(scene, bay, camera)
-        dev = draw_development(orientation, (scene.focal_35mm, scene.focal_mm), rng)
-        light *= np.float32(dev.paper_level / PAPER)
-        path = folder / f"photo{number}.jpg"
-        save_jpeg(path, develop(light, dev), dev)
-        paths.append(path)
+    lens = (scene.focal_35mm, scene.focal_mm)
+    dev = [draw_development(orientation, lens, rng) for _ in range(number)][-1]
+    light = light_of(scene, bay, scene.cameras[number - 1])
+    light *= np.float32(dev.paper_level / PAPER)
+    path = folder / f"photo{number}.jpg"
+    save_jpeg(path, develop(light, dev), dev)
+    return path
+
+
+def write_truth(scene: SpaceScene, folder: Path) -> None:
+    """Write what is true of a scene beside its photos."""
     truth = {
         "seed": scene.seed,
         "rendered": True,
@@ -338,14 +341,30 @@ def write_set(scene: SpaceScene, folder: Path) -> list[Path]:
         "smooth_mm": scene.smooth_mm,
     }
     (folder / "truth.json").write_text(json.dumps(truth, indent=1), encoding="utf-8")
-    return paths
 
 
-def main(first: int, count: int, out: str, size: tuple[int, int] = (4032, 3024)) -> None:
+def _scene(seed: int, size: tuple[int, int]) -> SpaceScene:
+    return draw_space_scene(seed, 4 + seed % 3, size)
+
+
+def _write(task: tuple[int, int, tuple[int, int], Path]) -> None:
+    cv2.setNumThreads(1)
+    seed, number, size, folder = task
+    write_photo(_scene(seed, size), number, folder)
+
+
+def main(first: int, count: int, out: str, jobs: int = 1, width: int = 4032) -> None:
+    """Render sets of 4 to 6 photos, photos side by side."""
+    size = (width, round(0.75 * width))
+    tasks = []
     for seed in range(first, first + count):
-        scene = draw_space_scene(seed, 4 + seed % 3, size)
-        write_set(scene, Path(out) / f"set{seed}")
+        scene, folder = _scene(seed, size), Path(out) / f"set{seed}"
+        folder.mkdir(parents=True, exist_ok=True)
+        write_truth(scene, folder)
+        tasks += [(seed, k + 1, size, folder) for k in range(len(scene.cameras))]
+    with ProcessPoolExecutor(jobs) as pool:
+        list(pool.map(_write, tasks))
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]), sys.argv[3])
+    main(int(sys.argv[1]), int(sys.argv[2]), sys.argv[3], *(int(one) for one in sys.argv[4:]))
