@@ -16,6 +16,7 @@ Frames = NDArray[np.float64]  # (N, 3, 3)
 LINK_MM = 5.0
 STRAIGHT = 1e-9  # 1/mm
 STILL_MM = 1e-7
+SAMPLES = 40  # of a first path between two points
 
 
 def turns(vectors: Points3) -> Frames:
@@ -106,6 +107,12 @@ class Chain:
         ).transpose(0, 2, 1)
         return points[link] + ahead[:, None] * frame[:, 0] + aside[:, None] * normal, spin @ frame
 
+    def nearest(self, points_mm: Points3) -> Vector:
+        """Arc lengths of the places nearest to points, (N,) [mm]."""
+        at = np.arange(0.0, self.length_mm, self.link_mm)
+        away = np.linalg.norm(self.at(at)[0] - points_mm[:, None], axis=2)
+        return self.feet(points_mm, at[away.argmin(axis=1)])
+
     def feet(self, points_mm: Points3, near_mm: Vector, rounds: int = 6) -> Vector:
         """Arc lengths of the perpendiculars' feet, from arc lengths close by.
 
@@ -137,7 +144,9 @@ def _one_after_another(spins: Frames) -> Frames:
     return whole
 
 
-def chain_through(points: Points3, ways: Points3, before_mm: float, after_mm: float) -> Chain:
+def chain_through(
+    points: Points3, ways: Points3, before_mm: float, after_mm: float
+) -> tuple[Chain, Vector]:
     """A first chain along points with directions, straight on beyond both ends.
 
     Parameters
@@ -148,12 +157,14 @@ def chain_through(points: Points3, ways: Points3, before_mm: float, after_mm: fl
 
     Returns
     -------
-    Chain
+    chain : Chain
+    at_mm : (N,)
+        Arc lengths of the points.
     """
     dense = [points[0] - before_mm * ways[0]]
     for a, b, s, e in zip(points[:-1], points[1:], ways[:-1], ways[1:], strict=True):
         gap = float(np.linalg.norm(b - a)) * _longer(s, e)
-        t = np.linspace(0, 1, 40, endpoint=False)[:, None]
+        t = np.linspace(0, 1, SAMPLES, endpoint=False)[:, None]
         dense.append(
             (2 * t**3 - 3 * t**2 + 1) * a + (t**3 - 2 * t**2 + t) * gap * s
             + (3 * t**2 - 2 * t**3) * b + (t**3 - t**2) * gap * e
@@ -167,7 +178,8 @@ def chain_through(points: Points3, ways: Points3, before_mm: float, after_mm: fl
     joints = np.column_stack([np.interp(even, at, path[:, k]) for k in range(3)])
     steps = np.diff(joints, axis=0)
     steps = steps[np.linalg.norm(steps, axis=1) > 0.5 * LINK_MM]
-    return _chain_along(points[0] - before_mm * ways[0], steps, count)
+    chain = _chain_along(points[0] - before_mm * ways[0], steps, count)
+    return chain, chain.feet(points, at[1 + SAMPLES * np.arange(len(points))])
 
 
 def _longer(one: Vector, other: Vector) -> float:

@@ -25,6 +25,7 @@ PRICE_MM = 2000.0  # of a change of curvature by 1/mm, in units of a squared res
 SMALLEST = (5e-3, 2e-3, 1e-3, 5e-4, 3e-4)  # 1/mm: changes below count less, round by round
 ROUNDS = 6  # with each
 LAST_ROUNDS = 2  # of these, from a chain that is nearly right
+MOST_WORSE, SHORTER = 1.5, 4  # times the squared residuals after a step; tries to shorten it
 FAR = 5.0  # of all four residuals of a band together, in standard uncertainties
 FALSE_SIDE = 3.0  # in standard uncertainties: beyond, a side counts ever less
 WEAK_U = 0.05  # 1/mm: keeps the outermost links where no band holds them
@@ -142,26 +143,40 @@ def fit_chain(
     -------
     ChainFit
     """
-    chain = start or chain_through(bands.points, bands.ways, BEYOND_MM, BEYOND_MM)
-    at = BEYOND_MM + np.concatenate(
-        [[0.0], np.cumsum(np.linalg.norm(np.diff(bands.points, axis=0), axis=1))]
-    )
     sides = sides or none_seen()
-    data = _Data(bands, sides, chain.feet(bands.points, at, 12), sides.at_mm)
+    if start:
+        chain, at = start, start.nearest(bands.points)
+    else:
+        chain, at = chain_through(bands.points, bands.ways, BEYOND_MM, BEYOND_MM)
+    data = _Data(bands, sides, at, sides.at_mm)
+    rows, data = _rows(chain, data)
     for smallest in SMALLEST[-LAST_ROUNDS:] if start else SMALLEST:
         for _ in range(ROUNDS):
-            rows, data = _rows(chain, data)
             rule, level = _rule(chain, smallest, price_mm)
             normal = rows.slopes.T @ rows.slopes + rule.T @ rule
             side = rows.slopes.T @ rows.rest + rule.T @ level
             step = np.asarray(-np.linalg.solve(normal, side))
             step *= min(1.0, 0.02 / max(float(np.abs(step[4:]).max()), 1e-12))
-            chain = moved(chain, step)
+            chain, rows, data, step = _stepped(chain, (rows, data), step)
             if float(np.abs(step[4:]).max()) < 1e-7:
                 break
-    rows, data = _rows(chain, data)
     inverse = np.asarray(np.linalg.inv(normal), np.float64)
     return _fitted((chain, price_mm), data, rows, (inverse, inverse @ rule.T))
+
+
+def _stepped(
+    chain: Chain, here: tuple[_Rows, _Data], step: Vector
+) -> tuple[Chain, _Rows, _Data, Vector]:
+    """Take a step, shorter where the whole of it leads away from bands and sides."""
+    rows, data = here
+    most = MOST_WORSE * float(rows.rest @ rows.rest) + len(rows.rest)
+    for _ in range(SHORTER):
+        tried = moved(chain, step)
+        found, at = _rows(tried, data)
+        if float(found.rest @ found.rest) <= most:
+            break
+        step = step * 0.4
+    return tried, found, at, step
 
 
 def _fitted(

@@ -15,10 +15,12 @@ from photomeasure.errors import (
 )
 from photomeasure.photo import Photo
 from photomeasure.route.space.budget import measure
+from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.course import Course, course_of
 from photomeasure.route.space.follow import Basis, followed, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys, Views, views_of
+from photomeasure.route.space.grow import grown
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
 from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
@@ -46,6 +48,7 @@ __all__ = ["LEAST_PHOTOS", "read_space"]
 
 Vector = NDArray[np.float64]  # (N,)
 Load = Callable[[], Photo]
+Eyes = tuple[list[int], Greys, Callable[[str], None]]  # photos that connect, views, who is told
 
 LEAST_PHOTOS = 3
 USUAL_OD_MM, USUAL_OD_U_MM = 18.0, 5.0
@@ -107,7 +110,7 @@ def read_space(
     begun = _begin(shots, bars, line_od_mm)
     look = (begun.photos, greys, tell)
     looked = _look(begun.job, look, begun.rough, _wide(begun))
-    more = _read_along(begun, looked, shots, greys)
+    more = _read_along(begun, looked, shots, look)
     if more is not None:
         tell("solving again with what the hose's unrolled face shows")
         shots = more
@@ -175,23 +178,21 @@ def _wide(begun: _Begun) -> tuple[Solved, Vector, None]:
     return begun.solved, np.full(len(begun.job.things), WIDE_MM), None
 
 
-def _read_along(
-    begun: _Begun, looked: Looked, shots: list[Shot], greys: Greys
-) -> list[Shot] | None:
+def _read_along(begun: _Begun, looked: Looked, shots: list[Shot], look: Eyes) -> list[Shot] | None:
     """Read markers along the curve; the photos with what is new, None where nothing is."""
     job = begun.job
     good = [k for k in bands_in(job) if is_good(looked, k)]
     if len(good) < LEAST_BANDS_TO_FOLLOW:
         return None
     state = looked.solved.state
-    course = course_of(looked.solved, job.things, good, 2 * state.bare_radius_mm)
+    chain = _course(job, looked.solved, good, look)[1]
     known = {job.things[k].name for k in good}
     found, views = list(shots), dict[tuple[str, str], int]()
     for row, k in enumerate(begun.photos):
         have = {(m.print_.name, m.piece.name, m.row) for m in shots[k].marks}
         fresh = [
             mark
-            for mark in marks_along(greys.get(k), row, state, course.fit.chain)
+            for mark in marks_along(look[1].get(k), row, state, chain)
             if (mark.print_.name, mark.piece.name) not in known
             and (mark.print_.name, mark.piece.name, mark.row) not in have
         ]
@@ -202,9 +203,16 @@ def _read_along(
     return found if views else None
 
 
+def _course(job: Job, solved: Solved, good: list[int], look: Eyes) -> tuple[Course, Chain]:
+    """Curve through the good bands, and drawn on beyond them along the hose."""
+    course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
+    eyes = look_in([partial(look[1].both, photo) for photo in look[0]], solved.state)
+    return course, grown(course, bands_edge_mm(job.things[good[0]].piece), eyes)
+
+
 def _refined(
     job: Job,
-    look: tuple[list[int], Greys, Callable[[str], None]],
+    look: Eyes,
     rough: tuple[Points, Points],
     looked: Looked,
 ) -> Looked:
@@ -215,11 +223,11 @@ def _refined(
         poor = [k for k in bands_in(job) if k not in good]
         if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
             break
-        course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
+        course, chain = _course(job, solved, good, look)
         bend = np.full((len(job.things), 2), np.nan)
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
         sense = float(np.sign(np.sum(course.flips)) or 1.0)
-        state = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
+        state = hung_on(solved.state, rough[1], poor, chain, sense)
         reach = np.where(np.isin(np.arange(len(job.things)), good), NEAR_MM, WIDE_MM)
         look[2](f"following the bands, look {number + 2}")
         looked = _look(job, look, rough, (replace(solved, state=state), reach, bend))
@@ -228,7 +236,7 @@ def _refined(
 
 def _look(
     job: Job,
-    look: tuple[list[int], Greys, Callable[[str], None]],
+    look: Eyes,
     rough: tuple[Points, Points],
     start: tuple[Solved, Vector, NDArray[np.float64] | None],
 ) -> Looked:
