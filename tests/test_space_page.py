@@ -13,6 +13,7 @@ from photomeasure.job.demonstration import samples
 from photomeasure.job.enter import entered
 from photomeasure.pages import _measure
 from photomeasure.pages._bench import mark_of
+from photomeasure.pages._turn import view_of
 from photomeasure.photo import load_photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.space.reading import Clearance, SpaceSaid, SpaceTrace
@@ -70,6 +71,11 @@ def test_marks_bars_and_the_last_band_are_handed_on_and_clearances_told(
     document = {
         **job.document,
         "keep_clear": {"exhaust": marks, "plug": dict([*marks.items()][:1])},
+        "movement": {
+            "longer": {"value": 12, "u": 1},
+            "shorter": {"value": 5, "u": 1},
+            "by": "engine levered each way",
+        },
     }
     (tmp_path / "101" / "job.json").write_text(json.dumps(document), encoding="utf-8")
     told: list[tuple[object, SpaceSaid]] = []
@@ -97,6 +103,7 @@ def test_marks_bars_and_the_last_band_are_handed_on_and_clearances_told(
     bars, seen = told[-1]
     assert bars == {"bands": BarReading(100.1, 99.9), "markers": BarReading(100.0, 100.2)}
     assert seen.last_band == 19
+    assert seen.moves == (("ends", 12.0),)
     # the plug is marked in one photo alone: its place is not known
     assert [(mark.name, mark.photo) for mark in seen.marks] == [("exhaust", "1"), ("exhaust", "2")]
     for mark, file in zip(seen.marks, FILES, strict=True):
@@ -108,3 +115,14 @@ def test_marks_bars_and_the_last_band_are_handed_on_and_clearances_told(
     app.button(key="space.enter.exhaust").click().run()
     # the least that it may be: 42 - 1.96 * 2
     assert entered(open_job(tmp_path / "101"), "clearance.exhaust_mm") == 38.0
+
+
+def test_what_is_turned_is_the_path_over_a_floor() -> None:
+    answer = answer_of("k")
+    view = json.loads(json.dumps(view_of(answer)))
+    points = np.array(view["points"])
+    steps = [np.linalg.norm(np.diff(one, axis=0), axis=1) for one in (points, answer.points_mm)]
+    assert np.allclose(*steps, atol=0.2)  # turned as a whole, to a tenth of a millimetre
+    assert np.all(points[:, 2] > view["low"])
+    assert {one["text"] for one in view["labels"]} == {"start", "end", "exhaust"}
+    assert all(point[2] == view["low"] for line in view["floor"] for point in line)

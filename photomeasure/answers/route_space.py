@@ -10,7 +10,7 @@ from photomeasure.answers.options import PhotoOptions
 from photomeasure.answers.route import MOST_POINTS, RouteAnswer
 from photomeasure.answers.wire import Json, quantity_json, shown
 from photomeasure.answers.words import both_units
-from photomeasure.errors import TooFewPhotosError
+from photomeasure.errors import TooFewPhotosError, TooUncertainError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.route.reading import Bend, FlatOptions
@@ -116,6 +116,11 @@ def route_in_space(
 
 
 def _answer(reading: SpaceReading, said: FlatOptions) -> SpaceRouteAnswer:
+    if shown(reading.length) is None:
+        raise TooUncertainError(
+            f"The route's length would only be known to {1.96 * reading.length.u:.0f} mm.",
+            "Take two more photos all along it, nearer, each showing two cards or more.",
+        )
     step = max(1, len(reading.points_mm) // MOST_POINTS)
     rows = sorted({*range(0, len(reading.points_mm), step), len(reading.points_mm) - 1})
     return SpaceRouteAnswer(

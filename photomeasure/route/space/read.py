@@ -14,7 +14,6 @@ from photomeasure.errors import (
     WrongPrintError,
 )
 from photomeasure.photo import Photo
-from photomeasure.route.space.budget import measure
 from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.course import Course, course_of
 from photomeasure.route.space.follow import Basis, followed, look_in
@@ -29,19 +28,14 @@ from photomeasure.route.space.model import (
     State,
     Thing,
     bands_edge_mm,
-    predict_world,
 )
-from photomeasure.route.space.near import Hose, clearances
-from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid, SpaceTrace
+from photomeasure.route.space.reading import SpaceReading, SpaceSaid
 from photomeasure.route.space.refine import Search, band_points, outer_ends
+from photomeasure.route.space.report import Asked, reading_of
 from photomeasure.route.space.see import Shot, see
-from photomeasure.route.space.slack import slack_for
 from photomeasure.route.space.solve import Known, Solved, solve
 from photomeasure.route.space.start import Placed, place_all, things_seen
 from photomeasure.route.space.unroll import marks_along
-from photomeasure.route.space.vary import Variation
-from photomeasure.route.space.warn import warnings_of
-from photomeasure.route.space.whole import demand_whole
 from photomeasure.scene.scale import BarReading, PageScale, page_scale
 
 __all__ = ["LEAST_PHOTOS", "read_space"]
@@ -57,7 +51,6 @@ WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
 MOST_LOOKS = 3
 LEAST_BANDS_TO_FOLLOW = 4  # for a curve along which others are looked for
 FEW = 4  # fine points below which a band keeps its markers' corners
-POINT_STEP_MM = 4.0
 AT_ONCE = 2  # photos; each takes some 60 MB, and two cores are usual
 
 
@@ -128,22 +121,13 @@ def read_space(
     looked = replace(looked, solved=solved)
     tell("measuring the route")
     order = [*photos, *(k for k in range(len(shots)) if k not in photos)]
-    asked = _Asked([shots[k].name for k in order], [shot.name for shot in shots], said)
-    return _reading(job, course, asked, looked)
+    asked = Asked([shots[k].name for k in order], [shot.name for shot in shots], said)
+    return reading_of(job, course, asked, looked)
 
 
 def _seen(load: Load) -> tuple[Shot, Views]:
     photo = load()
     return see(photo), views_of(photo)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Asked:
-    """Names of the photos, those that connect first, and as given; and what the person says."""
-
-    connected_first: list[str]
-    as_given: list[str]
-    said: SpaceSaid | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -324,80 +308,3 @@ def _unrefined(marks: Points, fine: Points) -> Points:
     """Corners of markers of bands that hardly any fine point was found on."""
     counts = np.bincount(fine.thing, minlength=int(marks.thing.max(initial=0)) + 1)
     return marks.of(counts[marks.thing] < FEW)
-
-
-def _reading(job: Job, course: Course, asked: _Asked, looked: Looked) -> SpaceReading:
-    solved, points, said = looked.solved, looked.points, asked.said or SpaceSaid()
-    left_out = asked.connected_first[len(job.shots) :]
-    key = "+".join(shot.key for shot in job.shots)
-    found = measure(solved, job.things, course, key)
-    missing = demand_whole(job.things, course, found, said.last_band)
-    hose = Hose(solved, job.shots, Variation(solved, job.things, course), found.line_od)
-    near, told = clearances(hose, asked.as_given, said)
-    slack, asked_for = slack_for(said, found.length, key)
-    feet = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)
-    count = max(3, round(course.values.length_mm / POINT_STEP_MM) + 1)
-    at = np.linspace(float(feet[0]), float(feet[1]), count)
-    world = course.fit.chain.at(at)[0]
-    return SpaceReading(
-        length=found.length,
-        turning=found.turning,
-        bends=found.bends,
-        tightest_radius=found.tightest,
-        clocking=found.clocking,
-        start_to_card=found.start_to_card,
-        end_to_card=found.end_to_card,
-        line_od=found.line_od,
-        points_mm=_in_card(solved.state, course, world),
-        traces=tuple(
-            _trace(job, solved.state, course, points, (photo, at, world, near))
-            for photo in range(len(job.shots))
-        ),
-        warnings=(
-            *(text for shot in job.shots for text in shot.warnings),
-            *missing,
-            *told,
-            *asked_for,
-            *warnings_of(job.things, course, points, left_out),
-        ),
-        clearances=tuple(
-            replace(one, between=_in_card(solved.state, course, one.between)) for one in near
-        ),
-        slack=slack,
-    )
-
-
-def _in_card(state: State, course: Course, world: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Points in the frame of the start card, else of the first thing."""
-    row = course.cards[0] if course.cards[0] is not None else 0
-    return np.asarray((world - state.thing_shift[row]) @ state.thing_turn[row])
-
-
-def _trace(
-    job: Job,
-    state: State,
-    course: Course,
-    points: Points,
-    where: tuple[int, Vector, NDArray[np.float64], Sequence[Clearance]],
-) -> SpaceTrace:
-    photo, at, world, near = where
-    edges = []
-    for row in course.rows:
-        half = bands_edge_mm(job.things[row].piece) * state.scale[state.print_row[row], 1]
-        way = state.thing_turn[row][:, 2]
-        edges.append(state.thing_shift[row] + np.array([[-half], [half]]) * way)
-    bends = [bend[0] for bend in course.values.bends]
-    middles = course.fit.chain.at(at[0] + np.array(bends))[0] if bends else np.empty((0, 3))
-    own = points.photo == photo
-    return SpaceTrace(
-        job.shots[photo].key,
-        job.shots[photo].name,
-        predict_world(state, photo, world),
-        predict_world(state, photo, np.concatenate(edges)).reshape(-1, 2, 2),
-        tuple(job.things[row].piece.order or 0 for row in course.rows),
-        predict_world(state, photo, middles),
-        points.px[own],
-        predict_world(state, photo, np.array([one.between for one in near]).reshape(-1, 3)).reshape(
-            -1, 2, 2
-        ),
-    )

@@ -18,7 +18,7 @@ __all__ = ["DRAWS", "Moved", "Variation", "doubted", "root_of"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-EDGE_MM = 0.07  # how well a band's edge is cut; own estimate
+EDGE_MM = 0.12  # how well a band's edge is cut; own estimate
 DRAWS = 64
 RADIUS_U = 0.04  # of a radius: shapes that no such rule knows; drawn routes
 GAP_MM = 60.0  # between bands; the print asks for 50 in bends
