@@ -5,9 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from photomeasure.route.space.chain import Chain
 from photomeasure.route.space.course import Course, course_of, with_sides
 from photomeasure.route.space.greys import Views
 from photomeasure.route.space.mend import righted
@@ -17,9 +15,8 @@ from photomeasure.route.space.sides import Sides, joined
 from photomeasure.route.space.solve import Known, Solved
 from photomeasure.route.space.vary import Variation, doubted
 
-__all__ = ["FALSE", "LEAST_SIDES", "Basis", "Look", "followed", "look_in", "stretch_of"]
+__all__ = ["Basis", "Look", "followed", "look_in"]
 
-Vector = NDArray[np.float64]  # (N,)
 Look = Callable[[Stretch], Sides]
 
 REACHES_MM = (6.0, 1.5)  # of each look, to either side of the curve so far
@@ -107,30 +104,11 @@ def drawn_to_sides(solved: Solved, things: list[Thing], course: Course, look: Lo
 
 
 def _stretch(things: list[Thing], course: Course, reach_mm: float) -> Stretch:
-    feet = course.fit.chain.feet(course.ends.edges, course.ends.near_mm)
-    half = max(bands_edge_mm(things[row].piece) for row in course.rows)
-    limits = float(feet[0]), float(feet[1])
-    return stretch_of(course.fit.chain, limits, (course.fit.at_mm, half), reach_mm)
-
-
-def stretch_of(
-    chain: Chain, limits: tuple[float, float], bands: tuple[Vector, float], reach_mm: float
-) -> Stretch:
-    """Say what to look along.
-
-    Parameters
-    ----------
-    chain : Chain
-    limits : (from, to) [mm]
-    bands : (middles, half of their width) [mm]
-    reach_mm : float
-
-    Returns
-    -------
-    Stretch
-    """
-    at, half = bands[0], bands[1] + BESIDE_BAND_MM
-    return Stretch(chain, limits, np.stack([at - half, at + half], axis=1), reach_mm)
+    chain, at = course.fit.chain, course.fit.at_mm
+    feet = chain.feet(course.ends.edges, course.ends.near_mm)
+    half = np.array([bands_edge_mm(things[row].piece) for row in course.rows]) + BESIDE_BAND_MM
+    bands = np.stack([at - half, at + half], axis=1)
+    return Stretch(chain, (float(feet[0]), float(feet[1])), bands, reach_mm)
 
 
 def look_in(views: Sequence[Callable[[], Views]], state: State) -> Look:

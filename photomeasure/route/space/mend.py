@@ -21,6 +21,7 @@ Matrix = NDArray[np.float64]  # (N, M)
 ODD = 5.0  # standard uncertainties off the curve: such a band may be solved falsely
 GROSS, MOST_GROSS = 10.0, 0.15  # standard uncertainties of a point, and share of a band's points
 MUCH_BETTER = 0.7  # of the misfit, from which another pose is believed
+BEYOND_MM = 130.0  # past the outer bands that are sure
 FARTHEST_MM = 8.0  # of a marker's ray from the hose's face, to take it for that hose's
 
 
@@ -44,7 +45,7 @@ def hung_on(state: State, marks: Points, poor: list[int], chain: Chain, sense: f
     State
     """
     poses, shifts = state.thing_turn.copy(), state.thing_shift.copy()
-    at = np.arange(0.0, chain.length_mm, 1.0)
+    at = np.arange(-BEYOND_MM, chain.length_mm + BEYOND_MM, 1.0)
     axis, frames = chain.at(at)
     for row in poor:
         own = np.flatnonzero(marks.thing == row).reshape(-1, 4)

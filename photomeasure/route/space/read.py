@@ -14,12 +14,10 @@ from photomeasure.errors import (
     WrongPrintError,
 )
 from photomeasure.photo import Photo
-from photomeasure.route.space.chain import Chain
-from photomeasure.route.space.course import Course, course_of
+from photomeasure.route.space.course import course_of
 from photomeasure.route.space.follow import Basis, followed, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys, Views, views_of
-from photomeasure.route.space.grow import grown
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
 from photomeasure.route.space.mend import bends_of, hung_on
 from photomeasure.route.space.model import (
@@ -27,7 +25,6 @@ from photomeasure.route.space.model import (
     Points,
     State,
     Thing,
-    bands_edge_mm,
 )
 from photomeasure.route.space.reading import SpaceReading, SpaceSaid
 from photomeasure.route.space.refine import Search, band_points, outer_ends
@@ -169,14 +166,14 @@ def _read_along(begun: _Begun, looked: Looked, shots: list[Shot], look: Eyes) ->
     if len(good) < LEAST_BANDS_TO_FOLLOW:
         return None
     state = looked.solved.state
-    chain = _course(job, looked.solved, good, look)[1]
+    course = course_of(looked.solved, job.things, good, 2 * state.bare_radius_mm)
     known = {job.things[k].name for k in good}
     found, views = list(shots), dict[tuple[str, str], int]()
     for row, k in enumerate(begun.photos):
         have = {(m.print_.name, m.piece.name, m.row) for m in shots[k].marks}
         fresh = [
             mark
-            for mark in marks_along(look[1].get(k), row, state, chain)
+            for mark in marks_along(look[1].get(k), row, state, course.fit.chain)
             if (mark.print_.name, mark.piece.name) not in known
             and (mark.print_.name, mark.piece.name, mark.row) not in have
         ]
@@ -185,13 +182,6 @@ def _read_along(begun: _Begun, looked: Looked, shots: list[Shot], look: Eyes) ->
             views[name] = views.get(name, 0) + 1
         found[k] = replace(shots[k], marks=(*shots[k].marks, *fresh))
     return found if views else None
-
-
-def _course(job: Job, solved: Solved, good: list[int], look: Eyes) -> tuple[Course, Chain]:
-    """Curve through the good bands, and drawn on beyond them along the hose."""
-    course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
-    eyes = look_in([partial(look[1].both, photo) for photo in look[0]], solved.state)
-    return course, grown(course, bands_edge_mm(job.things[good[0]].piece), eyes)
 
 
 def _refined(
@@ -207,11 +197,11 @@ def _refined(
         poor = [k for k in bands_in(job) if k not in good]
         if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
             break
-        course, chain = _course(job, solved, good, look)
+        course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
         bend = np.full((len(job.things), 2), np.nan)
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
         sense = float(np.sign(np.sum(course.flips)) or 1.0)
-        state = hung_on(solved.state, rough[1], poor, chain, sense)
+        state = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
         reach = np.where(np.isin(np.arange(len(job.things)), good), NEAR_MM, WIDE_MM)
         look[2](f"following the bands, look {number + 2}")
         looked = _look(job, look, rough, (replace(solved, state=state), reach, bend))
