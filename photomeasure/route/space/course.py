@@ -133,7 +133,22 @@ def ends_of(
     flips: Vector,
     cards: tuple[int | None, int | None],
 ) -> Ends:
-    """Where the outer bands' outer edges and the end cards are."""
+    """Say where the outer bands' outer edges and the end cards are.
+
+    Parameters
+    ----------
+    state : State
+    things : list of Thing
+    rows : list of int
+        The bands, in order along the route.
+    flips : (B,)
+        -1 where a band's arrow points against the order.
+    cards : (start, end) row or None
+
+    Returns
+    -------
+    Ends
+    """
     edges = []
     for row, flip, sign in ((rows[0], flips[0], -1.0), (rows[-1], flips[-1], 1.0)):
         half = bands_edge_mm(things[row].piece) * state.scale[state.print_row[row], 1]

@@ -117,7 +117,7 @@ def look_in(views: Sequence[Callable[[], Views]], state: State) -> Look:
     Parameters
     ----------
     views : sequence of callable
-        Brightness and hue of each of the state's photos.
+        Brightness (height, width) and hue, half as large, of each of the state's photos.
     state : State
 
     Returns
