@@ -63,6 +63,23 @@ class Axis:
             ]
         )
 
+    @property
+    def across(self) -> Vector:
+        """Unit vector to the left of the direction, in the paper's plane, (3,)."""
+        return np.array([-np.sin(self.heading_rad), np.cos(self.heading_rad), 0.0])
+
+    @property
+    def upright(self) -> Vector:
+        """Unit vector square to direction and across, away from the paper, (3,)."""
+        flat = np.sin(self.rise_rad)
+        return np.array(
+            [
+                -flat * np.cos(self.heading_rad),
+                -flat * np.sin(self.heading_rad),
+                np.cos(self.rise_rad),
+            ]
+        )
+
 
 def passing(scene: Scene, axis: Axis, points_px: Points2) -> tuple[Vector, Vector]:
     """Axial place and signed distance at which rays pass the axis.
@@ -102,8 +119,8 @@ def rays_passing(rays: Points3, centre_mm: Vector, axis: Axis) -> tuple[Vector, 
     slope = rays @ direction
     square = 1 - slope**2
     along = (from_axis @ direction - slope * (rays @ from_axis)) / square
-    off = rays @ np.cross(from_axis, direction) / np.sqrt(square)
-    return along, off
+    normal = (from_axis @ axis.upright) * axis.across - (from_axis @ axis.across) * axis.upright
+    return along, rays @ normal / np.sqrt(square)
 
 
 def lean_rad(rays: Points3, axis: Axis) -> float:

@@ -55,8 +55,7 @@ def aside_rad(ray: Vector, axis: Axis) -> float:
     -------
     float [rad]
     """
-    across = np.array([-np.sin(axis.heading_rad), np.cos(axis.heading_rad), 0.0])
-    return float(np.arctan2(abs(ray @ across), abs(ray @ np.cross(axis.direction, across))))
+    return float(np.arctan2(abs(ray @ axis.across), abs(ray @ axis.upright)))
 
 
 def lateral_mm(centre_mm: Vector, rays: Points3, axis: Axis, height_mm: float) -> Vector:
