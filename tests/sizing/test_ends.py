@@ -54,7 +54,7 @@ def _walk(found: Paths, start: NDArray[Any], leaving: NDArray[Any], arriving: ND
     straight = found.straight[0]
     bends = found.turns_rad[0]
     for turn, aim in ((bends[0], straight), (bends[1], arriving)):
-        steps = 4000
+        steps = 40  # each chord is exact, however long
         axis = np.cross(way, aim)
         size = np.linalg.norm(axis)
         axis = axis / size if size > 1e-12 else axis
