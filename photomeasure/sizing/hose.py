@@ -291,7 +291,8 @@ def _fluid(job: JobEntries, connection: Connection | None) -> Check:
         )
     kind = kind_of_fluid(fluid)
     if kind is None:
-        return missing(name, f"whether '{fluid}' is a mineral oil: its own sheet says")
+        say = f"if its own sheet says so, write: mineral oil, {fluid}"
+        return missing(name, f"whether '{fluid}' is a mineral oil ({say})")
     if kind != PLANNED_FLUID:
         return Check(name, False, f"{fluid} is no {PLANNED_FLUID}: stop and see a specialist.")
     if job.hose.fluids is not None and kind not in map(kind_of_fluid, job.hose.fluids):
