@@ -6,16 +6,20 @@ unbroken edge scatters by a fifth of a pixel, a faint or broken one by up to two
 
 import numpy as np
 
+from photomeasure.thread.mirror import Likeness
 from photomeasure.thread.outline import Side, edge_strength
 from photomeasure.thread.strip import Strip
-from photomeasure.thread.turns import Followed
+from photomeasure.thread.turns import LEAST_TURNS, Followed
 
-__all__ = ["side_doubt_mm"]
+__all__ = ["CLEAR_EDGE_PX", "FAINT_EDGE_PX", "is_astray", "is_contradicted", "side_doubt_mm"]
 
 SURE_PX, FAINT_PX = 0.2, 1.2
 STRONG, FAINT = 0.65, 0.50  # mean edge strength along the turns
 WHOLE, BROKEN = 0.97, 0.75  # share of the turns' length where the edge was found
 MOST = 1.5
+FAINT_EDGE_PX, CLEAR_EDGE_PX = 1.0, 0.6  # doubt of a side's edge
+ASTRAY_PX = 2.5  # between crests traced and crests laid by the paper's end
+LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 
 
 def side_doubt_mm(strip: Strip, side: Side, followed: Followed) -> float:
@@ -46,3 +50,57 @@ def side_doubt_mm(strip: Strip, side: Side, followed: Followed) -> float:
     faint = max(0.0, (STRONG - mean) / (STRONG - FAINT))
     broken = max(0.0, (WHOLE - found) / (WHOLE - BROKEN))
     return strip.pixel_mm * (SURE_PX + FAINT_PX * min(faint + broken, MOST))
+
+
+def is_astray(
+    strip: Strip, sides: tuple[Followed, Followed], poor: tuple[int, Side], like: Likeness
+) -> bool:
+    """Whether a side traced again shows few turns, or faint ones far from where paper ends.
+
+    Parameters
+    ----------
+    strip : Strip
+    sides : (left, right)
+    poor : (index, Side)
+        Which of them was traced again.
+    like : Likeness
+        By which it was.
+
+    Returns
+    -------
+    bool
+    """
+    which, side = poor
+    traced, clear = sides[which], sides[1 - which]
+    if len(traced.turns) < LEAST_OF_BETTER * len(clear.turns):
+        return True
+    if not like.is_sure or len(traced.turns) < LEAST_TURNS:
+        return like.is_sure
+    is_faint = side_doubt_mm(strip, side, traced) > FAINT_EDGE_PX * strip.pixel_mm
+    return is_faint and _apart_mm(traced, like) > ASTRAY_PX * strip.pixel_mm
+
+
+def is_contradicted(strip: Strip, side: Side, traced: Followed, like: Likeness) -> bool:
+    """Whether the few turns that a side shows are clear and lie elsewhere than they are laid.
+
+    Parameters
+    ----------
+    strip : Strip
+    side : Side
+    traced : Followed
+    like : Likeness
+
+    Returns
+    -------
+    bool
+    """
+    if len(traced.turns) < LEAST_TURNS:
+        return False
+    is_clear = side_doubt_mm(strip, side, traced) < CLEAR_EDGE_PX * strip.pixel_mm
+    return is_clear and _apart_mm(traced, like) > ASTRAY_PX * strip.pixel_mm
+
+
+def _apart_mm(traced: Followed, like: Likeness) -> float:
+    """Between crests traced and crests laid."""
+    off = [turn.off_mm - np.polyval(like.followed.line, turn.along_mm) for turn in traced.turns]
+    return abs(float(np.median(off)))

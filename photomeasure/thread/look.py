@@ -11,13 +11,19 @@ from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, Heading, contour_points
-from photomeasure.thread.doubt import side_doubt_mm
+from photomeasure.thread.doubt import (
+    CLEAR_EDGE_PX,
+    FAINT_EDGE_PX,
+    is_astray,
+    is_contradicted,
+    side_doubt_mm,
+)
 from photomeasure.thread.end import end_face
 from photomeasure.thread.face import face_sides, striped_places
 from photomeasure.thread.hexagon import hexagon_edges
 from photomeasure.thread.locate import Found, locate
-from photomeasure.thread.mirror import Likeness, mirrored
-from photomeasure.thread.outline import Outline, Side, guided, outline
+from photomeasure.thread.mirror import mirrored
+from photomeasure.thread.outline import Outline, guided, outline
 from photomeasure.thread.paper import OpenPaper, open_paper
 from photomeasure.thread.rest import (
     Features,
@@ -40,10 +46,7 @@ SIGNS = (1, -1)  # left and right
 RECENTRINGS = 2
 NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
 ENOUGH_TURNS = 6  # of both sides: the heading is right
-FAINT_PX, CLEAR_PX = 1.0, 0.6  # doubt of a side's edge
-ASTRAY_PX = 2.5  # between crests traced and crests laid by the paper's end
 LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis stays
-LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
 AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
@@ -298,13 +301,16 @@ def _traced(strip: Strip, first: _Traced) -> _Traced:
         poor = _poorer(strip, seen, sides)
         if sides is None or poor is None or poor in done:
             break
-        like = mirrored(strip, sides[1 - poor], (seen.left, seen.right)[poor])
+        side = (seen.left, seen.right)[poor]
+        like = mirrored(strip, sides[1 - poor], side)
         if like is None:
             break
         done.add(poor)
         again = guided(strip, seen, SIGNS[poor], like.guide)
         better = follow(again) or sides
-        if _is_astray(strip, better, (poor, (again.left, again.right)[poor]), like):
+        if is_astray(strip, better, (poor, (again.left, again.right)[poor]), like):
+            if is_contradicted(strip, side, sides[poor], like):
+                break
             better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
         if _turn_count(better) < _turn_count(sides) + (not like.is_sure):
             break
@@ -320,26 +326,9 @@ def _poorer(strip: Strip, seen: Outline, sides: tuple[Followed, Followed] | None
     if min(counts) >= LEAST_TURNS:
         doubts = np.array(_doubts(strip, seen, sides)) / strip.pixel_mm
         clear = int(doubts.argmin())
-        if doubts.max() > FAINT_PX and doubts.min() < CLEAR_PX and sides[clear].is_deep:
+        if doubts.max() > FAINT_EDGE_PX and doubts.min() < CLEAR_EDGE_PX and sides[clear].is_deep:
             return 1 - clear
     return None if counts[0] == counts[1] else int(np.argmin(counts))
-
-
-def _is_astray(
-    strip: Strip, sides: tuple[Followed, Followed], poor: tuple[int, Side], like: Likeness
-) -> bool:
-    """Whether a side traced again shows few turns, or faint ones far from where paper ends."""
-    which, side = poor
-    traced, clear = sides[which], sides[1 - which]
-    if len(traced.turns) < LEAST_OF_BETTER * len(clear.turns):
-        return True
-    if not like.is_sure or len(traced.turns) < LEAST_TURNS:
-        return like.is_sure
-    places = np.array([turn.along_mm for turn in traced.turns])
-    tops = np.array([turn.off_mm for turn in traced.turns])
-    off = abs(float(np.median(tops - np.polyval(like.followed.line, places))))
-    is_faint = side_doubt_mm(strip, side, traced) > FAINT_PX * strip.pixel_mm
-    return is_faint and off > ASTRAY_PX * strip.pixel_mm
 
 
 def _weighed(scene: Scene, features: Features, start: Axis) -> _Weights:
