@@ -28,7 +28,7 @@ from photomeasure.thread.paper import page_on_sheet
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import Posture
 from photomeasure.thread.trace import trace
-from photomeasure.thread.values import NAMES, Causes, Sizes, headed, sizes
+from photomeasure.thread.values import NAMES, Causes, Sizes, faced, sizes
 
 __all__ = [
     "FittingOptions",
@@ -99,7 +99,8 @@ def read_fitting(
     seen, told = seen_in(photo, scene, sheets[0], options.lies)
     knowns = known(seen, options.spanner_mm, told)
     lean = leaned(seen, seen.posture)
-    causes = headed(replace(knowns.causes, lean_rad=lean.rad), seen.heading)
+    causes = replace(knowns.causes, lean_rad=lean.rad)
+    causes = faced(causes, seen.heading, seen.face_spacing)
     best = sizes(seen.scene, seen.features, seen.axis, seen.posture, causes)
     doubted = _doubted(seen, best, replace(knowns, causes=causes), lean)
     found = numbers(best.vector, parts(doubted), 2 * radius_loss_mm(seen)[0])

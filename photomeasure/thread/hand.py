@@ -42,7 +42,7 @@ LEANS = np.round(np.arange(-4.0, 4.001, 0.1), 1)  # pitches a turn
 RISES = np.linspace(-0.6, 0.6, 25)  # errors of the axis' rise, as a tangent
 FINE_RISES = np.linspace(-0.6, 0.6, 121)
 HARMONICS = 6
-SPACINGS, SPACING_HARMONICS = np.exp(np.linspace(-0.12, 0.12, 97)), 3
+LOG_SPACINGS, SPACING_HARMONICS = np.linspace(-0.12, 0.12, 97), 3
 NEAR_RAD = np.radians(50)  # rows beyond are too narrow to count lines on
 LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
@@ -266,18 +266,18 @@ def crest_lean(
     return CrestLean(
         float(lean),
         float(agreement.max()),
-        float(np.arctan(_peak(fine))),
+        float(np.arctan(_peak(fine, FINE_RISES))),
         _spacing(along_mm, light[np.abs(angles_rad) < NEAR_RAD], pitch_mm),
     )
 
 
-def _peak(agreement: Vector) -> float:
-    """The rise of best agreement, between the steps (parabola)."""
-    at = int(np.clip(np.argmax(agreement), 1, len(agreement) - 2))
-    before, here, after = agreement[at - 1 : at + 2]
+def _peak(heights: Vector, steps: Vector) -> float:
+    """Where evenly spaced heights are highest, between the steps (parabola)."""
+    at = int(np.clip(np.argmax(heights), 1, len(heights) - 2))
+    before, here, after = heights[at - 1 : at + 2]
     curve = before - 2 * here + after
     shift = 0.5 * (before - after) / curve if curve < 0 else 0.0
-    return float(FINE_RISES[at] + np.clip(shift, -1, 1) * (FINE_RISES[1] - FINE_RISES[0]))
+    return float(steps[at] + np.clip(shift, -1, 1) * (steps[1] - steps[0]))
 
 
 def _agreement(unrolled: tuple[Waves, Vector, float], leans: Vector, rises: Vector) -> Vector:
@@ -323,11 +323,11 @@ def _waves(along: Vector, light: NDArray[np.float64], pitch: float) -> Waves:
 def _spacing(along: Vector, light: NDArray[np.float64], pitch: float) -> float:
     """The period that explains most of the rows' light, in pitches."""
     rows = light / np.sqrt((light**2).sum(axis=1, keepdims=True) + 1e-9)
-    shares = np.zeros(len(SPACINGS))
+    shares = np.zeros(len(LOG_SPACINGS))
     for order in _orders(along, pitch, SPACING_HARMONICS):
-        waves = rows @ np.exp(-2j * np.pi * order * along[:, None] / (pitch * SPACINGS))
+        waves = rows @ np.exp(-2j * np.pi * order * along[:, None] / (pitch * np.exp(LOG_SPACINGS)))
         shares += (np.abs(waves) ** 2).mean(axis=0)
-    return float(SPACINGS[int(np.argmax(shares))])
+    return float(np.exp(_peak(shares, LOG_SPACINGS)))
 
 
 def _unrolled(seen: Seen, best: Sizes) -> tuple[Vector, Vector, NDArray[np.float64]]:

@@ -9,7 +9,17 @@ from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, Heading
 from photomeasure.thread.rest import CORNER_RATIO, Features, Play, Posture, Rest, solve
 
-__all__ = ["NAMES", "SIDE_TILT", "Causes", "Sizes", "cone_rise", "headed", "sizes"]
+__all__ = [
+    "FACE_CLOSER",
+    "NAMES",
+    "SIDE_TILT",
+    "Causes",
+    "Sizes",
+    "cone_rise",
+    "faced",
+    "sizes",
+    "with_face",
+]
 
 Vector = NDArray[np.float64]
 
@@ -21,6 +31,10 @@ PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
 LAST_CREST = 0.65  # of a pitch: run-out seen as a crest, or a crest missed; as seen of level parts
 SIDE_TILT = 1.0  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
 SIDE_TILT_U_MM = 0.02  # of the clearest edge, over the same length
+# Of the pitch by the lines on the face. They lie deeper than the crests, so they look closer; both
+# over rendered scenes kept for tuning
+FACE_CLOSER, FACE_PITCH_U = 0.002, 0.006
+FACE_ASTRAY = 0.03  # from the outline's: one of both is wrong, and they are not averaged
 OFF_HEADING = 3.0  # of their uncertainty: crest lines that show another heading are left out
 LEAST_BEFORE_RUN_OUT = 5  # turns; the last one seems 0.011 of a pitch too far in
 NAMES = ("crest_diameter", "pitch", "taper_half_angle", "across_flats", "small_end", "length")
@@ -41,6 +55,8 @@ class Causes:
     heading_rad : float or None [rad]
         Of the axis in plan, by the crest lines on the face; None where they do not tell it.
     heading_u_rad : float [rad]
+    face_spacing : float or None
+        Of the crest lines on the face, in the outline's pitches.
     """
 
     corner_ratio: float = CORNER_RATIO
@@ -49,13 +65,14 @@ class Causes:
     outward_mm: float = 0.0
     heading_rad: float | None = None
     heading_u_rad: float = np.inf
+    face_spacing: float | None = None
 
 
-def headed(causes: Causes, heading: Heading | None) -> Causes:
-    """Causes with the axis' heading by the crest lines, where there is one."""
-    if heading is None:
-        return causes
-    return replace(causes, heading_rad=heading.rad, heading_u_rad=heading.u_rad)
+def faced(causes: Causes, heading: Heading | None, spacing: float | None) -> Causes:
+    """Causes with what the crest lines on the face tell: the axis' heading and the pitch."""
+    if heading is not None:
+        causes = replace(causes, heading_rad=heading.rad, heading_u_rad=heading.u_rad)
+    return replace(causes, face_spacing=spacing)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,7 +142,7 @@ def _sized(features: Features, rest: Rest, causes: Causes) -> Sizes:
         cone = cone[:, :2]
     fit, cover, scatter = _least_squares(cone, off)
     rise, shares = cone_rise(fit, _tilts_u(features, along), _turned(rest, causes, from_end))
-    pitch, pitch_u = _pitch(features, along)
+    pitch, pitch_u = with_face(*_pitch(features, along), causes.face_spacing)
     round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
     end = _end_face(rest, from_end) + END_BULGE * round_
     taper = np.degrees(np.arctan(rise))
@@ -226,6 +243,27 @@ def _before_run_out(side: NDArray[np.bool_], along_mm: Vector) -> NDArray[np.boo
     if side.sum() < LEAST_BEFORE_RUN_OUT + 1:
         return side
     return np.asarray(side & (along_mm < along_mm[side].max()))
+
+
+def with_face(pitch_mm: float, u_mm: float, spacing: float | None) -> tuple[float, float]:
+    """Weigh the outline's pitch and that of the crest lines on the face.
+
+    Parameters
+    ----------
+    pitch_mm, u_mm : float [mm]
+        By the outline.
+    spacing : float or None
+        Of the lines, in the outline's pitches.
+
+    Returns
+    -------
+    pitch_mm, u_mm : float [mm]
+    """
+    if spacing is None or abs(spacing - 1) > FACE_ASTRAY:
+        return pitch_mm, u_mm
+    weight = u_mm**2 / (u_mm**2 + (FACE_PITCH_U * pitch_mm) ** 2)
+    off = spacing * (1 + FACE_CLOSER) - 1
+    return pitch_mm * (1 + weight * off), u_mm * float(np.sqrt(1 - weight))
 
 
 def _least_squares(design: Vector, seen: Vector) -> tuple[Vector, Vector, float]:
