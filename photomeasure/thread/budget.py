@@ -35,6 +35,7 @@ LEAN_U_RAD = 0.006  # play of a part on its flat, along the axis
 TIPPED_LEAN_U_RAD = 0.018  # of a part that rests on an edge and a crest
 END_FACE_U_MM = 0.4
 LAID_TAPER_U_DEG = 0.25  # of a half angle where one side was laid by the other
+LAID_ALONE_TAPER_U_DEG = 0.6  # where no crest lines tell the heading: it must not decide
 LIGHT_DRIFT = 0.0009  # of the pitch: crests seem moved along, in every photo by one light
 TAPER_BIAS_DEG = 0.1  # shade towards the hexagon draws the outline in, on both sides alike
 PIPE_TAPER_DEG = 1.7899  # ISO 7-1 and ASME B1.20.1: 1:16 on the diameter
@@ -207,8 +208,9 @@ def own_parts(shown: Shown) -> Parts:
     end[4] = 2 * np.tan(np.radians(best.vector[2])) * END_FACE_U_MM
     end[5] = -END_FACE_U_MM
     found[own("end face", "where the thread's end face is")] = end
-    if shown.is_laid and shown.doubts_mm is None:
-        laid = _taper(LAID_TAPER_U_DEG, best.middle_mm)
+    if shown.is_laid and np.ptp(best.taper_shares) == 0:
+        u_deg = LAID_TAPER_U_DEG if shown.doubts_mm is None else LAID_ALONE_TAPER_U_DEG
+        laid = _taper(u_deg, best.middle_mm)
         found[own("laid side", "how a side runs that was laid by the other's turns")] = laid
     return found | _noise(best, own)
 
