@@ -47,7 +47,7 @@ def by_crest_lines(seen: Seen) -> Seen:
         seen,
         bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad),
         heading=heading_of(lean, seen, best),
-        face_spacing=lean.spacing,
+        face_spacing=lean.spacing if np.ptp(seen.turns.shape_mm) > 0 else None,
     )
     if seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD:
         return seen

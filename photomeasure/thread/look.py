@@ -89,7 +89,7 @@ class Seen:
     heading : Heading or None
         The axis' heading by their lean.
     face_spacing : float or None
-        Of the crest lines along the face, in pitches of the outline.
+        Of the crest lines along the face, in pitches of the outline; None for turns laid by them.
     """
 
     photo: Photo
