@@ -22,8 +22,10 @@ MOST_DEEP_MM = 2.2
 SIDES_MM = (-0.2, -0.1, 0.0, 0.1, 0.2)  # beside the mouth, across the view
 COARSE_MM, FINE_MM, FINE_REACH_MM = 0.1, 0.05, 0.5  # of the radius
 DEEP_STEP_MM = 0.2, 0.1
-LEAST_CLEAR = 0.83  # of its arcs that are clear; by scenes for tuning
-LEAST_SHARP = 0.69  # how steep its arcs are beside the steepest near them
+# Of its arcs that are clear, and how steep they are beside the steepest near them: at least, and both
+# together; by scenes for tuning
+LEAST_CLEAR, LEAST_OF_BOTH = 0.78, 1.5
+LEAST_DEEP_MM = 0.15  # what is shallower is one edge, not rim and floor
 MOST_ASIDE_MM = 0.15  # a circle farther off has another middle than the mouth
 SHALLOWER_MM = 0.1  # than it is a recess seems; by scenes for tuning
 
@@ -71,7 +73,8 @@ def find_spot_face(view: PortView, mouth: Circle) -> SpotFace | None:
     places, arcs = tried(_places(radii, SIDES_MM[::2], DEEP_STEP_MM[0]))
     clear = np.minimum(np.sqrt(arcs / CLEAR_SLOPE), 1.0).mean(axis=1)
     top = int(np.argmax(clear))
-    if clear[top] < LEAST_CLEAR:
+    clearest = float(clear[top])
+    if clearest < LEAST_CLEAR:
         return None
     near = float(places[0][top]) + np.arange(-FINE_REACH_MM, FINE_REACH_MM + 0.06, FINE_MM)
     near = near[near < view.hole_radius_mm - HOLE_SLACK_MM]
@@ -79,7 +82,8 @@ def find_spot_face(view: PortView, mouth: Circle) -> SpotFace | None:
     sharp = (arcs / np.maximum(arcs.max(axis=0), CLEAR_SLOPE / 2)).mean(axis=1)
     top = int(np.argmax(sharp))
     radius, aside, depth = (float(place[top]) for place in places)
-    if sharp[top] < LEAST_SHARP or abs(aside) > MOST_ASIDE_MM:
+    is_clear = clearest + sharp[top] > LEAST_OF_BOTH and depth > LEAST_DEEP_MM
+    if not is_clear or abs(aside) > MOST_ASIDE_MM:
         return None
     x, y = _middle(view, mouth, aside, depth)
     return SpotFace(float(x), float(y), radius, depth + SHALLOWER_MM)

@@ -1,4 +1,4 @@
-"""Points on the thread's crest lines, to a fraction of a pixel."""
+"""Where the thread's crest lines are seen, to a fraction of a pixel."""
 
 from dataclasses import dataclass
 
@@ -8,17 +8,17 @@ from numpy.typing import NDArray
 
 from photomeasure.port.light import spill_of
 from photomeasure.port.mouth import Circle
+from photomeasure.port.path import SAMPLES, edge_path
+from photomeasure.port.points import CrestPoints
 from photomeasure.port.view import PortView
 from photomeasure.port.wall import DARK, Stripes, helix_depth_mm, is_seen
 
-__all__ = ["CrestPoints", "crest_points"]
+__all__ = ["crest_points"]
 
-Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Grid = NDArray[np.float64]  # (angles, depths)
 
 SIDE_STEP_RAD = np.radians(2.0)
-SAMPLES = 40  # a pitch
 ACROSS_BLUR = 1.6  # samples
 ALONG_BLUR = 2.0  # steps of the side
 BEFORE, AFTER = 12, 6  # samples about where the logarithm of light falls steepest
@@ -27,36 +27,6 @@ LIT, LIT_PERCENTILE, LEAST_LIT, LIT_POWER = 0.6, 90, 0.05, 1.0
 LEAST_RISE = 0.9  # over the mean of all falls
 LEAST_CLEAR = 0.35  # share of a turn's points that are clear, so far to the sides
 CLEAR_RAD, LEAST_LINES = float(np.radians(60.5)), 6
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CrestPoints:
-    """Points on crest lines.
-
-    Attributes
-    ----------
-    px : (N, 2)
-    turns : (N,)
-        Number of the turn that each is on, from the mouth.
-    sides_rad : (N,)
-        Where on the wall, from the far side.
-    weights : (N,)
-        1 where light falls as steeply as the picture's blur lets it, less where it fades.
-    spills : (N,)
-        How much full light spills over the edge at each, 0 to 1.
-    clear : (T,)
-        Share of each turn's points that is clear, 0 where nothing of it can be seen.
-    depth_mm : float
-        Of turn 0 at the far side.
-    """
-
-    px: Points2
-    turns: NDArray[np.int64]
-    sides_rad: Vector
-    weights: Vector
-    spills: Vector
-    clear: Vector
-    depth_mm: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +43,17 @@ class _Sheared:
     rises: Grid
     is_seen: NDArray[np.bool_]
     light: Grid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """Edges of all turns: at which angle each is, where [samples], weight, light, turn."""
+
+    lines: NDArray[np.int64]
+    at: Vector
+    sharps: Vector
+    peaks: Vector
+    turns: NDArray[np.int64]
 
 
 def crest_points(
@@ -95,49 +76,55 @@ def crest_points(
     -------
     CrestPoints
     """
-    wall = _sheared(view, stripes, mouth, np.arange(-half_rad, half_rad + 1e-9, SIDE_STEP_RAD))
-    phase = _sharpest_phase(wall)
-    half = round(window * SAMPLES)
+    sides = np.arange(-half_rad, half_rad + 1e-9, SIDE_STEP_RAD)
+    rough = _sheared(view, stripes, mouth, sides, np.zeros_like(sides))
+    path = edge_path(rough.rises, rough.is_seen)
+    offsets = path.offsets * stripes.pitch_mm / SAMPLES
+    wall = _sheared(view, stripes, mouth, sides, offsets)
     blurs = _blur_samples(view, stripes, wall)
-    rows, turns, sides, clear, weights, peaks = [], [], [], [], [], []
+    found, clear = _every_turn(wall, path.phase, round(window * SAMPLES), blurs)
+    lines, peaks = found.lines, found.peaks
+    levels = np.interp(found.at, np.arange(len(wall.levels_mm)), wall.levels_mm)
+    helix = helix_depth_mm(sides[lines], stripes.pitch_mm, stripes.hand)
+    points = stripes.bore.points(view.far_rad + sides[lines], levels + offsets[lines] - helix)
+    return CrestPoints(
+        px=view.scene.px(points),
+        turns=found.turns,
+        parts=path.parts[lines],
+        sides_rad=sides[lines],
+        weights=found.sharps * _lit(peaks),
+        spills=spill_of(peaks),
+        clear=clear,
+        depth_mm=float(wall.levels_mm[path.phase % len(wall.levels_mm)]),
+    )
+
+
+def _every_turn(wall: _Sheared, phase: int, half: int, blurs: Vector) -> tuple[_Found, Vector]:
+    """Edges of all turns that are clear, and how clear each turn is."""
+    shares, every = [], []
     for turn in range(len(wall.levels_mm) // SAMPLES):
         middle = phase + turn * SAMPLES
         if middle + half + 2 > len(wall.levels_mm):
             break
-        lines, places, share = _edge_line(wall, middle, half)
-        clear.append(share)
-        if share < LEAST_CLEAR:
-            continue
-        at, sharp, peak = _steepest(wall, lines, places, blurs)
-        weights.append(sharp)
-        peaks.append(peak)
-        level = np.interp(at, np.arange(len(wall.levels_mm)), wall.levels_mm)
-        rows.append(level)
-        sides.append(wall.sides_rad[lines])
-        turns.append(np.full(len(lines), turn))
-    if not rows:
+        lines, falls, share = _edge_line(wall, middle, half)
+        shares.append(share)
+        if share >= LEAST_CLEAR:
+            found = (lines, *_steepest(wall, lines, falls, blurs), np.full(len(lines), turn))
+            every.append(found)
+    if not every:
         none = np.empty(0)
-        return CrestPoints(np.empty((0, 2)), none.astype(int), *(none,) * 3, np.array(clear), 0.0)
-    side, peak = np.concatenate(sides), np.concatenate(peaks)
-    depth = np.concatenate(rows) - helix_depth_mm(side, stripes.pitch_mm, stripes.hand)
-    px = view.scene.px(stripes.bore.points(view.far_rad + side, depth))
-    first = float(wall.levels_mm[phase % len(wall.levels_mm)])
-    return CrestPoints(
-        px=px,
-        turns=np.concatenate(turns),
-        sides_rad=side,
-        weights=np.concatenate(weights) * _lit(peak),
-        spills=spill_of(peak),
-        clear=np.array(clear),
-        depth_mm=first,
-    )
+        return _Found(none.astype(int), none, none, none, none.astype(int)), np.array(shares)
+    return _Found(*(np.concatenate(parts) for parts in zip(*every, strict=True))), np.array(shares)
 
 
-def _sheared(view: PortView, stripes: Stripes, mouth: Circle, sides: Vector) -> _Sheared:
+def _sheared(
+    view: PortView, stripes: Stripes, mouth: Circle, sides: Vector, offsets_mm: Vector
+) -> _Sheared:
     step = stripes.pitch_mm / SAMPLES
     deepest = 1.08 * (stripes.bore.radius_mm + mouth.radius_mm) / np.tan(max(view.slant_rad, 0.2))
     levels = np.arange(0.0, deepest, step)
-    depths = levels - helix_depth_mm(sides, stripes.pitch_mm, stripes.hand)[:, None]
+    helix = helix_depth_mm(sides, stripes.pitch_mm, stripes.hand)
+    depths = levels + (offsets_mm - helix)[:, None]
     angles = np.broadcast_to((view.far_rad + sides)[:, None], depths.shape)
     points = stripes.bore.points(angles, depths)
     light = view.light(points)
@@ -156,16 +143,6 @@ def _smooth(grid: Grid) -> Grid:
     )
 
 
-def _sharpest_phase(wall: _Sheared) -> int:
-    """Where in a turn the steepest edge lies, in samples."""
-    turns = wall.rises.shape[1] // SAMPLES
-    folded = wall.rises[:, : turns * SAMPLES].reshape(-1, turns, SAMPLES)
-    seen = wall.is_seen[:, : turns * SAMPLES].reshape(folded.shape)
-    capped = np.minimum(folded, 6.0)
-    mean = capped.sum(axis=(0, 1)) / np.maximum(seen.sum(axis=(0, 1)), 1)
-    return int(np.argmax(mean))
-
-
 def _edge_line(wall: _Sheared, middle: int, half: int) -> tuple[NDArray[np.int64], Vector, float]:
     """Which angles show an edge near a level, where [samples], and which share that is."""
     low = max(middle - half, 1)
@@ -176,13 +153,13 @@ def _edge_line(wall: _Sheared, middle: int, half: int) -> tuple[NDArray[np.int64
     peak = part[np.arange(len(part)), top]
     good = seen & inner & (peak > LEAST_RISE)
     lines = np.flatnonzero(good)
-    at = top[lines]
-    before, here, after = (part[lines, at + k] for k in (-1, 0, 1))
+    place = top[lines]
+    before, here, after = (part[lines, place + k] for k in (-1, 0, 1))
     shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-9)
     middle_seen = seen & (np.abs(wall.sides_rad) <= CLEAR_RAD)
     count = int(middle_seen.sum())
     share = float((good & middle_seen).sum()) / count if count >= LEAST_LINES else 0.0
-    return lines, low + at + np.clip(shift, -1, 1), share
+    return lines, low + place + np.clip(shift, -1, 1), share
 
 
 def _steepest(
@@ -211,7 +188,7 @@ def _steepest(
 
 def _lit(peaks: Vector) -> Vector:
     """How far an edge counts by the light beside it: in the dark, crests shine, not flanks."""
-    usual = LIT * float(np.percentile(peaks, LIT_PERCENTILE))
+    usual = LIT * float(np.percentile(peaks, LIT_PERCENTILE)) if len(peaks) else 1.0
     return np.asarray(np.clip(peaks / usual, LEAST_LIT, 1.0) ** LIT_POWER)
 
 

@@ -6,11 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.port.circles import SpotFace, find_spot_face
-from photomeasure.port.crests import CrestPoints, crest_points
+from photomeasure.port.crests import crest_points
 from photomeasure.port.light import known_curve, lit_rad
 from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
+from photomeasure.port.points import CrestPoints
 from photomeasure.port.solve import Features, Solution, solve
-from photomeasure.port.view import FACE_MM, PortView
+from photomeasure.port.view import PortView
 from photomeasure.port.wall import Bore, Stripes
 
 __all__ = ["HAND_DIFFERS", "Fitted", "fit_port", "stripes_of"]
@@ -19,20 +20,17 @@ Vector = NDArray[np.float64]
 Rounds = tuple[tuple[float, float], ...]
 
 # Half of the wall that is looked at [rad], and how far off an edge may lie [pitches]
-ROUNDS = tuple(
-    (np.radians(half), window)
-    for half, window in ((30, 0.25), (38, 0.22), (50, 0.2), (60, 0.18), (60, 0.15))
-)
-TAPER_ROUNDS = ((np.radians(82), 0.13),) * 3  # from there on as parallel and as tapered
+ROUNDS = tuple((np.radians(half), window) for half, window in ((30, 0.2), (50, 0.15), (72, 0.12)))
+TAPER_ROUNDS = ((np.radians(86), 0.12),) * 2  # from there on as parallel and as tapered
 LEAST_POINTS = 60
 # Light bends all turns' edges alike, so their scatter tells that much less than so many points
 # would; by scenes for tuning
-SCATTER_TELLS, USUAL_POINTS = 0.06, 600
+SCATTER_TELLS, USUAL_POINTS = 0.12, 600
 HAND_DIFFERS = 9.0  # chi-squared
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 # The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
-MOUTH_MM, MOUTH_U_MM = 0.5, 0.5
-STEP_U_MM = 0.15  # of a spot face whose edge is seen
+MOUTH_MM, MOUTH_U_MM = 0.45, 0.45
+UNDER_MM, STEP_U_MM = 0.3, 0.2  # of a recess whose edge is seen: paper bulges round it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +93,7 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), stripes.pitch_mm)
     mouth, px, turns = circle_points_px(view, seen)
     spot = find_spot_face(view, mouth)
-    depth = (MOUTH_MM, MOUTH_U_MM) if spot is None else (FACE_MM + spot.depth_mm, STEP_U_MM)
+    depth = (MOUTH_MM, MOUTH_U_MM) if spot is None else (UNDER_MM + spot.depth_mm, STEP_U_MM)
     found = [
         _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
     ]
@@ -126,7 +124,8 @@ def _with_hand(
             if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
                 return fitted
             lit = lit_rad(crests.sides_rad, crests.weights)
-            light = known_curve(moved.pitch_mm, narrowing > 0, lit)
+            steps = len(crests.other_parts)
+            light = known_curve(moved.pitch_mm, narrowing > 0, lit, steps)
             features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing, light)
             solution = solve(view.scene, features, _start(moved, mouth, features, crests))
             moved = stripes_of(solution, moved)

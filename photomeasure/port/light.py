@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LightCurve", "curve_terms", "known_curve", "lit_rad", "spill_of", "wave_px"]
+from photomeasure.port.points import CrestPoints
+
+__all__ = ["COMMON", "LightCurve", "curve_terms", "known_curve", "lit_rad", "spill_of", "wave_of"]
 
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
@@ -20,48 +22,53 @@ LIT_SHARE = 0.85  # of the edges by their weights
 KNOTS_RAD = np.radians(np.arange(-80.0, 81.0, 20.0))
 WHITWORTH_PITCHES_MM = 25.4 / np.array([28.0, 19.0, 14.0, 11.0])  # BS EN ISO 228-1
 LIKE_PITCH = 0.015
-# Bend at 60 degrees [px]: middle and standard uncertainty, by whether the pitch is Whitworth's and
-# the thread tapered; like all that follows by scenes for tuning
+# By whether the pitch is Whitworth's and the thread tapered, like all that follows by scenes for
+# tuning: an edge is seen farther out where turns lie close in the picture, at the sides [px]; bend
+# at 60 degrees [pitches, deeper], middle and standard uncertainty
+EDGES_PX = {(False, False): 0.75, (True, False): 0.45, (False, True): 0.4, (True, True): 1.5}
+EDGE_U_PX = 0.3
 BENDS = {
-    (False, False): (0.17, 0.17),
-    (True, False): (0.3, 0.3),
-    (False, True): (0.33, 0.4),
-    (True, True): (0.57, 0.3),
+    (False, False): (0.0, 0.03),
+    (True, False): (-0.03, 0.05),
+    (False, True): (0.0, 0.05),
+    (True, True): (-0.05, 0.05),
 }
-LEAN_U_PX, KNOT_U_PX = 0.3, 0.05
-CHANGES_U_PX = (0.12, 0.2, 0.12)  # from the middle to either end of the thread
+LEAN_U, KNOT_U, STEP_U = 0.06, 0.01, 0.3  # pitches
+CHANGES_U = (0.02, 0.03, 0.02)  # from the middle to either end of the thread
 # Full light spills over the edge, farther on a rounded crest, which mirrors it, too [px]
 PEAKS, SPILLS = (0.6, 0.85, 0.95, 1.0), (0.0, 0.2, 0.45, 1.0)
 SHARP_SPILL_PX, ROUND_SPILL_PX, SPILL_SHARE = 0.45, 1.0, 0.6
 BIN_RAD = float(np.radians(10.0))
-USUAL_WAVE_PX, WAVE_COSTS = 0.08, 8.0
-BEND_OF_WAVE, BEND_OF_SPILL = 3.5, 2.0  # light that waves or spills more bends more, too
+USUAL_WAVE, WAVE_COSTS = 0.015, 8.0
+BEND_OF_WAVE = 3.5  # light that waves more bends more, too
+COMMON, BEND = 4, 3  # terms: those that are no wave, and the bend
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LightCurve:
-    """What is known beforehand of the curve: middle and standard uncertainty of each term [px].
+    """What is known beforehand of the curve: middle and standard uncertainty of each term.
 
-    The terms' lean and bend are those at `at_rad`.
+    The terms are those of `curve_terms`; lean and bend are those at `at_rad`.
     """
 
-    middle_px: Vector
-    u_px: Vector
+    middle: Vector
+    u: Vector
     at_rad: float
 
-    def stretch(self, wave_px: float, spill: float) -> float:
-        """By how much more than usual light bends the curve that waves and spills so much."""
-        bend_u, spill_px = float(self.u_px[1]), -float(self.middle_px[2])
-        return max(1.0, BEND_OF_WAVE * wave_px / bend_u, BEND_OF_SPILL * spill_px * spill / bend_u)
+    def stretch(self, wave: float) -> float:
+        """By how much more than usual light bends the curve that waves so much."""
+        return max(1.0, BEND_OF_WAVE * wave / float(self.u[BEND]))
 
-    def strain(self, light_px: Vector, wave_px: float) -> float:
+    def strain(self, light: Vector, wave: float) -> float:
         """How unlikely a curve is that waves so much (chi-squared)."""
-        wavier = max(1.0, wave_px / USUAL_WAVE_PX)
-        away = (light_px - self.middle_px) / (self.u_px * wavier)
+        wavier = max(1.0, wave / USUAL_WAVE)
+        away = (light - self.middle) / (self.u * wavier)
         return float(away @ away + WAVE_COSTS * np.log(wavier))
 
 
-def known_curve(pitch_mm: float, is_tapered: bool, at_rad: float = AT_RAD) -> LightCurve:
+def known_curve(
+    pitch_mm: float, is_tapered: bool, at_rad: float = AT_RAD, steps: int = 0
+) -> LightCurve:
     """What is known of the curve before the photo is looked at.
 
     Parameters
@@ -70,20 +77,22 @@ def known_curve(pitch_mm: float, is_tapered: bool, at_rad: float = AT_RAD) -> Li
     is_tapered : bool
     at_rad : float [rad]
         How far to the sides the light reaches: what is lit less far bends as much over it.
+    steps : int
+        Between stretches of the wall, from a crest's one edge to its other.
 
     Returns
     -------
     LightCurve
-        Outwards positive, at the terms of `curve_terms`.
     """
     is_round = bool(np.any(np.abs(pitch_mm / WHITWORTH_PITCHES_MM - 1) < LIKE_PITCH))
     bend, bend_u = BENDS[is_round, is_tapered]
     spill = ROUND_SPILL_PX if is_round else SHARP_SPILL_PX
-    middles = np.zeros(6 + len(KNOTS_RAD))
-    middles[1:3] = bend * (at_rad / AT_RAD) ** 2, -spill
-    us = np.full(len(middles), KNOT_U_PX)
-    us[:6] = LEAN_U_PX, bend_u, SPILL_SHARE * spill, *CHANGES_U_PX
-    return LightCurve(middles, us, at_rad)
+    middles = np.zeros(7 + len(KNOTS_RAD))
+    middles[:4] = EDGES_PX[is_round, is_tapered], -spill, 0.0, bend * (at_rad / AT_RAD) ** 2
+    us = np.full(len(middles), KNOT_U)
+    us[:7] = EDGE_U_PX, SPILL_SHARE * spill, LEAN_U, bend_u, *CHANGES_U
+    free = np.zeros(steps)
+    return LightCurve(np.concatenate([middles, free]), np.concatenate([us, free + STEP_U]), at_rad)
 
 
 def lit_rad(sides_rad: Vector, weights: Vector) -> float:
@@ -105,31 +114,32 @@ def lit_rad(sides_rad: Vector, weights: Vector) -> float:
     return float(np.clip(np.abs(sides_rad[order[place]]), LEAST_AT_RAD, AT_RAD))
 
 
-def curve_terms(at_rad: float, sides_rad: Vector, turns: Vector, spills: Vector) -> Matrix:
-    """Terms of the curve at points, (N, K).
+def curve_terms(at_rad: float, crests: CrestPoints, pitch_px: Vector) -> Matrix:
+    """Terms of the curve at points, (N, K) [px, outwards].
 
     Parameters
     ----------
     at_rad : float [rad]
         Where lean and bend are given.
-    sides_rad : (N,)
-        From the far side.
-    turns : (N,)
-        Of the thread, from the mouth.
-    spills : (N,)
-        From `spill_of`.
+    crests : CrestPoints
+    pitch_px : (N,)
+        How far out a line moves that lies a pitch deeper.
 
     Returns
     -------
     (N, K)
-        A lean, a bend, spilt light; what of these changes with depth; hats at knots.
+        Of a pixel: an edge's place, spilt light. Of a pitch: a lean, a bend, what of these changes
+        with depth; hats at knots; steps between stretches.
     """
+    sides_rad, turns = crests.sides_rad, crests.turns.astype(np.float64)
     share = sides_rad / at_rad
     deep = (turns - turns.mean()) / max(float(np.ptp(turns)) / 2, 1.0)
     step = KNOTS_RAD[1] - KNOTS_RAD[0]
     hats = np.maximum(1 - np.abs(sides_rad[:, None] - KNOTS_RAD) / step, 0)
     changing = (deep**2, deep * share, deep * share**2)
-    return np.column_stack([share, share**2, spills, *changing, hats])
+    steps = crests.parts[:, None] == crests.other_parts
+    depths = np.column_stack([share, share**2, *changing, hats, steps]) * pitch_px[:, None]
+    return np.column_stack([np.ones_like(share), crests.spills, depths])
 
 
 def spill_of(peaks: Vector) -> Vector:
@@ -137,23 +147,23 @@ def spill_of(peaks: Vector) -> Vector:
     return np.interp(peaks, PEAKS, SPILLS)
 
 
-def wave_px(sides_rad: Vector, away_px: Vector, weights: Vector) -> float:
+def wave_of(sides_rad: Vector, away: Vector, weights: Vector) -> float:
     """How much points on all turns lie off their lines together at the same side.
 
     Parameters
     ----------
     sides_rad : (N,) [rad]
-    away_px : (N,) [px]
+    away : (N,)
     weights : (N,)
 
     Returns
     -------
-    float [px]
-        Rms.
+    float
+        Rms, in the unit of `away`.
     """
     bins = np.rint(sides_rad / BIN_RAD).astype(int)
     every = np.unique(bins)
-    found = np.array([np.median(away_px[bins == one]) for one in every])
+    found = np.array([np.median(away[bins == one]) for one in every])
     counts = np.array([weights[bins == one].sum() for one in every])
     middle = np.average(found, weights=counts)
     return float(np.sqrt(np.average((found - middle) ** 2, weights=counts)))

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from photomeasure.port.crests import CrestPoints
-from photomeasure.port.light import LightCurve, curve_terms, wave_px
+from photomeasure.port.light import COMMON, LightCurve, curve_terms, wave_of
+from photomeasure.port.points import CrestPoints
 from photomeasure.scene import Scene
 
 __all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Biases", "Features", "Solution", "moved", "solve"]
@@ -41,6 +41,7 @@ ITERATIONS = 8
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
 HUBER = 1.3
+LIGHT_PX = 0.2  # by which light shifts all turns' edges at one side
 LEAST_SCATTER_PX = 0.08
 ALONG = 1e-3  # rad, for the tangent
 
@@ -94,8 +95,8 @@ class Solution:
         Change of theta by one standard uncertainty of each prior.
     light_shifts : (12, K)
         Change of theta by one standard uncertainty of each term of the light's curve.
-    light_px : (K,)
-        The light's curve, outwards.
+    light : (K,)
+        The light's curve, by the terms of `curve_terms`.
     noise : (12, 12)
         Covariance by the points' scatter alone.
     scatter_px : (2,)
@@ -113,7 +114,7 @@ class Solution:
     covariance: Matrix
     prior_shifts: dict[str, Vector]
     light_shifts: Matrix
-    light_px: Vector
+    light: Vector
     noise: Matrix
     scatter_px: tuple[float, float]
     misfit: float
@@ -204,15 +205,14 @@ def solve(scene: Scene, features: Features, start: Vector) -> Solution:
     -------
     Solution
     """
-    theta, light = start.astype(np.float64).copy(), features.light.middle_px.copy()
+    theta, light = start.astype(np.float64).copy(), features.light.middle.copy()
     slopes = _slopes(scene, features, theta)  # once: the start is near
     terms = -slopes[1][:, len(theta) :]
     for _ in range(ITERATIONS):
         mouth, crest = _residuals(scene, features, theta)
         parts = (mouth, crest - terms @ light)
         scatter = (_spread(parts[0]), _spread(parts[1]))
-        weights = _weights(parts, scatter)
-        weights = (weights[0], weights[1] * features.crests.weights)
+        weights = _weights(parts, scatter, features.crests)
         noise, gradient = _normal_equations(parts, slopes, weights)
         known, pull, strain = _known(features, theta, light)
         change = np.linalg.solve(noise + known, -(gradient + pull))
@@ -221,16 +221,18 @@ def solve(scene: Scene, features: Features, start: Vector) -> Solution:
             break
     misfit = float(sum(np.sum(w * r**2) for w, r in zip(weights, parts, strict=True)))
     crests = features.crests
-    wave = wave_px(crests.sides_rad, crest - terms[:, :3] @ light[:3], crests.weights)
-    stretch = features.light.stretch(wave, float(crests.spills.mean()))
+    pitch_px = _pitch_px(slopes[1], theta)
+    away = (crest - terms[:, :COMMON] @ light[:COMMON]) / np.abs(pitch_px).max()
+    wave = wave_of(crests.sides_rad, away, crests.weights)
+    stretch = features.light.stretch(wave)
     covariance = np.asarray(np.linalg.inv(noise + known)[: len(theta)], np.float64)
     return Solution(
         scene=scene,
         theta=theta,
         covariance=covariance[:, : len(theta)],
         prior_shifts={name: covariance[:, k] / u for name, k, _, u in _priors(features)},
-        light_shifts=covariance[:, len(theta) :] * stretch / features.light.u_px,
-        light_px=light,
+        light_shifts=covariance[:, len(theta) :] * stretch / features.light.u,
+        light=light,
         noise=covariance @ noise @ covariance.T,
         scatter_px=scatter,
         misfit=misfit + _spread_cost(parts, scatter),
@@ -248,8 +250,8 @@ def _known(features: Features, theta: Vector, light: Vector) -> tuple[Matrix, Ve
         hessian[column, column] += 1 / u**2
         gradient[column] += (theta[column] - middle) / u**2
         strain += ((theta[column] - middle) / u) ** 2
-    hessian[size:, size:] = np.diag(1 / features.light.u_px**2)
-    gradient[size:] = (light - features.light.middle_px) / features.light.u_px**2
+    hessian[size:, size:] = np.diag(1 / features.light.u**2)
+    gradient[size:] = (light - features.light.middle) / features.light.u**2
     over = _over_mouth(theta)
     if over > 0:
         hessian[:size, :size] += np.outer(OVER, OVER) / WITHIN_U_MM**2
@@ -307,12 +309,8 @@ def _spread(residual: Vector) -> float:
 
 def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
     """Of the residuals by every unknown and every term of the light's curve."""
-    crests = features.crests
-    terms = curve_terms(
-        features.light.at_rad, crests.sides_rad, crests.turns.astype(np.float64), crests.spills
-    )
-    mouth = np.zeros((len(features.mouth_px), len(theta) + terms.shape[1]))
-    crest = np.hstack([np.empty((len(features.crests.px), len(theta))), -terms])
+    mouth = np.zeros((len(features.mouth_px), len(theta)))
+    crest = np.empty((len(features.crests.px), len(theta)))
     for column, step in enumerate(STEPS):
         ahead, behind = theta.copy(), theta.copy()
         ahead[column] += step
@@ -321,7 +319,13 @@ def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Ma
         less = _residuals(scene, features, behind)
         mouth[:, column] = (more[0] - less[0]) / (2 * step)
         crest[:, column] = (more[1] - less[1]) / (2 * step)
-    return mouth, crest
+    terms = curve_terms(features.light.at_rad, features.crests, _pitch_px(crest, theta))
+    return np.hstack([mouth, np.zeros((len(mouth), terms.shape[1]))]), np.hstack([crest, -terms])
+
+
+def _pitch_px(crest_slopes: Matrix, theta: Vector) -> Vector:
+    """How far out a crest line moves that lies a pitch deeper, (N,) [px]."""
+    return np.asarray(-crest_slopes[:, _index("first depth")] * theta[_index("pitch")])
 
 
 def _spread_cost(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> float:
@@ -334,10 +338,17 @@ def _spread_cost(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> 
     )
 
 
-def _weights(parts: tuple[Vector, Vector], scatter: tuple[float, float]) -> tuple[Vector, Vector]:
+def _weights(
+    parts: tuple[Vector, Vector], scatter: tuple[float, float], crests: CrestPoints
+) -> tuple[Vector, Vector]:
     """One over the variance, less where a point lies far off; neighbours share their errors."""
+    sizes = (scatter[0], float(np.hypot(scatter[1], LIGHT_PX)))
+    variances = (
+        JOINED[0] * scatter[0] ** 2 + np.zeros(len(parts[0])),
+        (JOINED[1] * scatter[1] ** 2 + crests.beside * LIGHT_PX**2) / crests.weights,
+    )
     mouth, crest = (
-        1 / (u**2 * joined * np.maximum(1.0, np.abs(residual) / (HUBER * u)) ** 2)
-        for residual, u, joined in zip(parts, scatter, JOINED, strict=True)
+        1 / (variance * np.maximum(1.0, np.abs(residual) / (HUBER * u)) ** 2)
+        for residual, u, variance in zip(parts, sizes, variances, strict=True)
     )
     return mouth, crest

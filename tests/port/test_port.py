@@ -147,10 +147,14 @@ def test_square_on_gives_the_bore_alone_and_says_what_to_do() -> None:
 
 def test_a_square_photo_beside_a_slanted_one_is_measured_with_it() -> None:
     both = port([_photo(SQUARE), _photo(METRIC)], PhotoOptions(BARS))
-    alone, bore = _answer(METRIC).bore_diameter, both.bore_diameter
+    square, alone = _answer(SQUARE).bore_diameter, _answer(METRIC).bore_diameter
+    bore = both.bore_diameter
+    assert square is not None
     assert alone is not None
     assert bore is not None
-    assert bore.u < alone.u
+    low, high = sorted((square.value, alone.value))
+    assert low < bore.value < high
+    assert bore.u < square.u
     assert abs(bore.value - METRIC.bore_mm) < 3 * bore.u
     assert both.pitch is not None
     assert len(both.traces) == 2
