@@ -22,8 +22,8 @@ MOST_DEEP_MM = 2.2
 SIDES_MM = (-0.2, -0.1, 0.0, 0.1, 0.2)  # beside the mouth, across the view
 COARSE_MM, FINE_MM, FINE_REACH_MM = 0.1, 0.05, 0.5  # of the radius
 DEEP_STEP_MM = 0.2, 0.1
-# Of its arcs that are clear, and how steep they are beside the steepest near them: at least, and both
-# together; by scenes for tuning
+# Of its arcs that are clear, at least, and with how steep they are beside the steepest near them;
+# by scenes for tuning
 LEAST_CLEAR, LEAST_OF_BOTH = 0.78, 1.5
 LEAST_DEEP_MM = 0.15  # what is shallower is one edge, not rim and floor
 MOST_ASIDE_MM = 0.15  # a circle farther off has another middle than the mouth

@@ -78,7 +78,7 @@ def crest_points(
     """
     sides = np.arange(-half_rad, half_rad + 1e-9, SIDE_STEP_RAD)
     rough = _sheared(view, stripes, mouth, sides, np.zeros_like(sides))
-    path = edge_path(rough.rises, rough.is_seen)
+    path = edge_path(sides, rough.rises, rough.is_seen)
     offsets = path.offsets * stripes.pitch_mm / SAMPLES
     wall = _sheared(view, stripes, mouth, sides, offsets)
     blurs = _blur_samples(view, stripes, wall)

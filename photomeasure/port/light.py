@@ -41,7 +41,7 @@ SHARP_SPILL_PX, ROUND_SPILL_PX, SPILL_SHARE = 0.45, 1.0, 0.6
 BIN_RAD = float(np.radians(10.0))
 USUAL_WAVE, WAVE_COSTS = 0.015, 8.0
 BEND_OF_WAVE = 3.5  # light that waves more bends more, too
-COMMON, BEND = 4, 3  # terms: those that are no wave, and the bend
+COMMON, LEAN, BEND = 4, 2, 3  # terms: so many that are no wave, the lean and the bend
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,10 +60,11 @@ class LightCurve:
         return max(1.0, BEND_OF_WAVE * wave / float(self.u[BEND]))
 
     def strain(self, light: Vector, wave: float) -> float:
-        """How unlikely a curve is that waves so much (chi-squared)."""
-        wavier = max(1.0, wave / USUAL_WAVE)
+        """How unlikely a curve is that waves so much (chi-squared); a lean is no wave."""
+        wavier = np.full(len(light), max(1.0, wave / USUAL_WAVE))
+        wavier[LEAN] = 1.0
         away = (light - self.middle) / (self.u * wavier)
-        return float(away @ away + WAVE_COSTS * np.log(wavier))
+        return float(away @ away + WAVE_COSTS * np.log(wavier.max()))
 
 
 def known_curve(

@@ -13,9 +13,11 @@ Grid = NDArray[np.float64]  # (angles, levels)
 Places = NDArray[np.int64]
 
 SAMPLES = 40  # a pitch
-STEEPEST, STEP_COSTS = 2, 0.3  # samples from one angle to the next; what each costs, squared
+# Samples from one angle to the next; what each costs, squared, at the middle. To the sides lines
+# run off ever steeper where the bore is not yet right
+STEEPEST, STEP_COSTS = 2, 1.2
 # From a crest's one edge to its other: samples, and what it costs
-LEAST_JUMP, MOST_JUMP, JUMP_COSTS = 5, 16, 3.0
+LEAST_JUMP, MOST_JUMP, JUMP_COSTS = 4, 16, 3.0
 MOST_RISE, LEAST_SEEN = 6.0, 2  # most that an edge counts; turns
 SMOOTH = 1.5  # angles
 
@@ -39,11 +41,12 @@ class Path:
     parts: Places
 
 
-def edge_path(rises: Grid, is_seen: NDArray[np.bool_]) -> Path:
+def edge_path(sides_rad: Vector, rises: Grid, is_seen: NDArray[np.bool_]) -> Path:
     """Follow the edge round the wall, the cheapest way from side to side (Viterbi).
 
     Parameters
     ----------
+    sides_rad : (A,)
     rises : (A, D)
         How steep light is, over its middle; the stripes lie about level.
     is_seen : (A, D)
@@ -60,7 +63,7 @@ def edge_path(rises: Grid, is_seen: NDArray[np.bool_]) -> Path:
     folded = rises[:, : turns * SAMPLES].reshape(-1, turns, SAMPLES)
     seen = is_seen[:, : turns * SAMPLES].reshape(folded.shape)
     mean = np.minimum(folded, MOST_RISE).sum(axis=1) / np.maximum(seen.sum(axis=1), LEAST_SEEN)
-    places = _cheapest(mean)
+    places = _cheapest(mean, STEP_COSTS * np.cos(sides_rad))
     middle = len(places) // 2
     jumps = np.abs(np.diff(places)) > STEEPEST
     parts = np.concatenate([[0], np.cumsum(jumps)])
@@ -72,7 +75,7 @@ def edge_path(rises: Grid, is_seen: NDArray[np.bool_]) -> Path:
     return Path(phase % SAMPLES, smooth - phase, parts)
 
 
-def _cheapest(gains: Grid) -> Places:
+def _cheapest(gains: Grid, step_costs: Vector) -> Places:
     """Places of the path with the most gain; they run on beyond a turn, (A,)."""
     moves = np.concatenate(
         [
@@ -81,11 +84,12 @@ def _cheapest(gains: Grid) -> Places:
             -np.arange(LEAST_JUMP, MOST_JUMP + 1),
         ]
     )
-    costs = np.where(np.abs(moves) <= STEEPEST, STEP_COSTS * moves**2, JUMP_COSTS)
+    is_step = np.abs(moves) <= STEEPEST
+    costs = np.where(is_step, step_costs[:, None] * moves**2, JUMP_COSTS)
     before = (np.arange(SAMPLES) - moves[:, None]) % SAMPLES
     best, came = gains[0], np.zeros(gains.shape, dtype=np.int64)
     for line in range(1, len(gains)):
-        tried = best[before] - costs[:, None]
+        tried = best[before] - costs[line][:, None]
         came[line] = np.argmax(tried, axis=0)
         best = tried.max(axis=0) + gains[line]
     path = np.empty(len(gains), dtype=np.int64)

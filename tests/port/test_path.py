@@ -20,7 +20,9 @@ def _rises(places: NDArray[np.float64], strength: float | NDArray[np.float64] = 
 
 
 def _followed(rises: Grid) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    path = edge_path(rises, np.ones(rises.shape, bool))
+    path = edge_path(
+        np.radians(2.0 * (np.arange(SIDES) - SIDES // 2)), rises, np.ones(rises.shape, bool)
+    )
     return path.phase + path.offsets, path.parts
 
 
