@@ -19,8 +19,8 @@ Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
 TURNING, TIGHTEST = 1, 2  # their places among the values
-FITTED = 0.5  # how much of what noise turns the fit leaves, over drawn routes
-DRIFTED = 0.5  # and of how much tighter it seems
+FITTED = 1.25  # times what such noise turns, over drawn routes
+DRIFTED = 1.0  # and of how much tighter it seems
 OTHER_PRICES = (0.5, 2.0)  # times a change of curvature's, as well as might be
 LABELS = {
     "photo geometry": "lens, poses and places of cards and bands",

@@ -25,7 +25,7 @@ Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 Sight = tuple[int, tuple[float, float]]  # row of a photo, and a pixel in it
 
-CLICK_PX = 4.0  # how well a person points at one place in two photos of 12 MP; own estimate
+CLICK_PX = 3.5  # how well a person points at one place in two photos of 12 MP; own estimate
 CLICK_SHARE = CLICK_PX / 4032  # of the picture's longer side
 OFF = 6.0  # times that: such marks are not of one place
 FLATTEST = 1e-3  # of the sights' normal matrix: nearly parallel sights meet nowhere

@@ -18,14 +18,14 @@ __all__ = ["DRAWS", "Moved", "Variation", "doubted", "root_of"]
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
-EDGE_MM = 0.12  # how well a band's edge is cut; own estimate
+EDGE_MM = 0.1  # how well a band's edge is cut; own estimate
 DRAWS = 64
 RADIUS_U = 0.04  # of a radius: shapes that no such rule knows; drawn routes
 GAP_MM = 60.0  # between bands; the print asks for 50 in bends
 POOR_RAD = 0.05  # doubt of a band's direction, beyond which it does not hold the curve
 LEAST_GOOD = 2
-LOOSE_SHARE = 0.5  # of what the rule's own prices leave open; drawn routes
-LEAST_GAP = 0.25  # of that, where sides hold the curve
+LOOSE_SHARE = 0.3  # of what the rule's own prices leave open; drawn routes
+LEAST_GAP = 0.45  # of that, where sides hold the curve
 HOLD_MM, HOLD_U_MM = 12.0, 0.4
 LARGEST_CHANGE = 0.2  # of a value by another rule: beyond, the bend itself was lost
 ALIKE_MM = 40.0  # along which the errors of a hose's sides are alike in a photo; own estimate
