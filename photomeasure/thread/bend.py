@@ -20,7 +20,7 @@ __all__ = ["Lean", "by_crest_lines", "leaned"]
 
 # Over rendered scenes kept for tuning: of the bend, and of a tipped posture's own lean
 U_RAD, TIPPED_U_RAD = np.radians(1.2), np.radians(1.8)
-BEND_U_RAD = 0.02  # of a rise by the bend of the crest lines; over the same scenes
+BEND_U_RAD = 0.016  # of a rise by the bend of the crest lines; over the same scenes
 MOST_BENT = 3.0  # of their uncertainty: the lines are taken for others
 SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)

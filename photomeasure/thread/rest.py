@@ -45,6 +45,7 @@ BIN_MM = 0.5
 LEAST_IN_BIN = 3
 LEAST_REACH_MM = 2.5  # from the hexagon's edge to what touches the paper beside it
 CENTRE_PLAY_MM = 0.8  # logistic scale; bores and hidden flanges move the true centre
+FLAT_REACH = 0.04  # of half the flats: how much farther out than its corners a flat is touched
 CHAMFER_MM = 0.8  # of a flat's length lost at either end to the turned chamfer; common practice
 LEAST_GRAVITY = 0.03  # bores and hidden ends move the centre of mass
 LEANING_SHARE = 0.02  # of tipped parts: what touches the paper is hidden or taken for another
@@ -320,7 +321,8 @@ def _stand(
         return half + play.lift_mm - pivot * float(np.sin(play.lean_rad)), play.lean_rad
     edge, way = (rest.hexagon_mm[0], -1) if posture.endswith("low") else (rest.hexagon_mm[1], 1)
     lean = _tipped_lean(scene, face, rest, posture, (half, edge, way)) - way * play.lean_rad
-    height = half * float(np.cos(lean)) + edge * float(np.sin(way * lean))
+    pivot = edge + way * FLAT_REACH * half
+    height = half * float(np.cos(lean)) + pivot * float(np.sin(way * lean))
     return height + play.lift_mm, -way * lean
 
 
