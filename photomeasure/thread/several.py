@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import MeasuringError
 from photomeasure.photo import Photo
-from photomeasure.quantities import Quantity, Source
+from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import solve_scenes
 from photomeasure.thread.budget import (
@@ -323,7 +323,7 @@ def _merged(joint: _Joint, readings: Sequence[FittingReading]) -> FittingReading
         readings[0],
         crest_diameter_at_mm=float(joint.weights[:, 0] @ places),
         minor_diameter=_surest_of([one.minor_diameter for one in readings]),
-        thread_angle=_surest_of([one.thread_angle for one in readings]),
+        thread_angle=_flanks_of([one.thread_angle for one in readings], joint),
         nose_half_angle=_surest_of([one.nose_half_angle for one in readings]),
         hand=hand,
         misfit_p=clean,
@@ -334,3 +334,18 @@ def _merged(joint: _Joint, readings: Sequence[FittingReading]) -> FittingReading
 
 def _surest_of(values: Sequence[Quantity | None]) -> Quantity | None:
     return min((one for one in values if one), key=lambda one: one.u, default=None)
+
+
+def _flanks_of(values: Sequence[Quantity | None], joint: _Joint) -> Quantity | None:
+    """The mean of what the photos' flanks show, in doubt by half of what lies between them."""
+    shown = [one for one in values if one]
+    if len(shown) < 2:
+        return shown[0] if shown else None
+    angles, u = np.array([(one.value, one.u) for one in shown]).T
+    weights = 1 / u**2
+    apart = float(np.ptp(angles)) / 2
+    total_u = float(max(weights.sum() ** -0.5, apart))
+    key = "+".join(view.seen.photo.key for view in joint.together.views)
+    source = Source("flanks", "how straight the flanks are seen", "photo", key)
+    mean = float(weights @ angles / weights.sum())
+    return Quantity.normal(measured(mean, {source: total_u}), "deg")
