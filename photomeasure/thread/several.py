@@ -139,7 +139,7 @@ def read_fittings(
     if _is_moved(joint.together):
         return _alone(shown, options, (*told, MOVED))
     if joint.is_apart:
-        return replace(_alone(shown, options, (*told, APART)), misfit_p=0.0)
+        return _alone(shown, options, told)
     return _read(joint)
 
 
@@ -209,6 +209,9 @@ def _alone(
     """The surest photo alone, where the others show nothing or contradict it."""
     alone = [read_fitting(photo, found, options) for photo, found in shown]
     best = min(alone, key=lambda one: (-one.misfit_p, one.pitch.u / one.pitch.value))
+    sizes = np.array([(one.pitch.value, one.crest_diameter.value) for one in alone])
+    if np.any(np.ptp(sizes, axis=0) > MOST_GAP * sizes.min(axis=0)):
+        best, told = replace(best, misfit_p=0.0), (*told, APART)
     return replace(best, warnings=(*best.warnings, *told))
 
 

@@ -3,11 +3,13 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from photomeasure.photo import Photo, load_photo
+from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
 from photomeasure.scene import BarReading
 from photomeasure.thread import several
@@ -18,6 +20,7 @@ from photomeasure.thread.several import MOVED, read_fittings
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 TRUTH = json.loads((SAMPLES / "fitting_metric.json").read_text("utf-8"))
 READ = TRUTH["print"]["bars"]
+SHOWN = SimpleNamespace(photo=SimpleNamespace(name="one", key="one"))
 OPTIONS = FittingOptions({"": BarReading(READ["x_read_mm"], READ["y_read_mm"])})
 
 
@@ -85,3 +88,18 @@ def test_a_pair_without_a_common_posture_is_read_singly(
     reading = read_fittings(photos, [find_pieces(photo) for photo in photos], OPTIONS)
     assert MOVED in reading.warnings
     assert len(reading.traces) == 1
+
+
+@pytest.mark.parametrize(("share", "is_one"), [(1.002, True), (1.06, False)])
+def test_photos_of_different_threads_name_none(
+    alone: FittingReading, monkeypatch: pytest.MonkeyPatch, share: float, is_one: bool
+) -> None:
+    other = replace(alone, pitch=Quantity.normal(share * alone.pitch.number, "mm"))
+    readings = iter([alone, other])
+    monkeypatch.setattr(several, "read_fitting", lambda *_: next(readings))
+    monkeypatch.setattr(several, "shared_postures", lambda views: set())
+    monkeypatch.setattr(several, "_seen", lambda *_: ([SHOWN, SHOWN], ()))
+    monkeypatch.setattr(several, "views_of", lambda seen: ())
+    reading = read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
+    assert (several.APART not in reading.warnings) == is_one
+    assert (reading.misfit_p > 0) == is_one
