@@ -31,7 +31,7 @@ Sides = tuple[Followed, Followed] | None
 
 CORE_BLURS, FULL_BLURS = 0.75, 5.0  # from the edge
 # of light's change; a sharp edge has 0.55 in its core, one twice as soft 0.34
-SOFT_CORE = 0.29
+SOFT_CORE, SOFTISH_CORE = 0.29, 0.325  # surely a shade's; one if the dots say so
 SHARPER = 1.3  # the other side's core: a picture out of focus is soft on both
 PATH_SMOOTH = 3.0  # points
 LEAST_POINTS = 20
@@ -50,7 +50,7 @@ MOSTLY = 0.8
 LEAST_SHARE = 0.1  # of what ink takes from blue, by its logarithm
 WORST_FIT = 0.04  # of the dots' mean square
 INWARD_BIAS_PX = -1.5  # in shade as dark as the part; beside lit paper 0.5. Scenes for tuning
-LEAST_SHADE_PX = 3.0
+LEAST_SHADE_PX = 3.5
 DOTS_U_PX, AGREED_U_PX, UNTOLD_U_PX = 2.0, 1.5, 4.0
 
 
@@ -92,9 +92,12 @@ def out_of_shade(pictured: Pictured, seen: Outline, sides: Sides) -> tuple[Outli
     blur = seen.blur_mm
     cores = [_core(pictured.strip, side, one, blur) for side, one in zip(both, sides, strict=True)]
     soft = int(np.argmin(cores))
-    if not cores[soft] < SOFT_CORE or not cores[1 - soft] > SHARPER * cores[soft]:
+    if not cores[soft] < SOFTISH_CORE:
         return seen, sides
+    is_sure = cores[soft] < SOFT_CORE and cores[1 - soft] > SHARPER * cores[soft]
     inward = _dots_rim_mm(pictured, both[soft].sign, sides[soft])
+    if not is_sure and (inward is None or inward < LEAST_SHADE_PX * seen.pixel_mm):
+        return seen, sides
     side, moved = _moved(pictured.strip, both[soft], sides[soft], inward)
     if soft == 0:
         return replace(seen, left=side), (moved, sides[1])
