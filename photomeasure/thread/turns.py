@@ -18,6 +18,7 @@ Vector = NDArray[np.float64]  # (N,)
 LEAST_TURNS = 3
 OFF_LINE = 0.10  # of a pitch: a crest lower than its neighbours by more is lead-in or damage
 LEAST_LIKENESS = 0.7
+EVERY_OTHER = 0.6  # of the turns: the pitch is twice as long
 DEEP = 0.42  # of a pitch; a lean of 8 degrees halves a groove
 TOP_SHARE, LEAST_IN_TURN = 0.92, 8  # of a turn's points: where its top is; more points are needed
 LEARNING_STEPS = 6
@@ -126,6 +127,11 @@ def follow(outline: Outline) -> tuple[Followed, Followed] | None:
     sides = (left, right)
     alone = [_follow(side, wave) for side in sides]
     best = max(alone, key=lambda side: len(side.turns))
+    if _is_halved(best):
+        wave = replace(wave, pitch_mm=2 * best.pitch_mm, middle_mm=best.turns[-1].along_mm)
+        whole = [_follow(side, wave) for side in sides]
+        longer = max(whole, key=lambda side: len(side.turns))
+        alone, best = (whole, longer) if len(longer.turns) >= LEAST_TURNS else (alone, best)
     if len(best.turns) < LEAST_TURNS:
         return alone[0], alone[1]
     wave = replace(wave, pitch_mm=best.pitch_mm, middle_mm=_middle(best))
@@ -136,6 +142,12 @@ def follow(outline: Outline) -> tuple[Followed, Followed] | None:
         for one, side in zip(alone, sides, strict=True)
     )
     return first, second
+
+
+def _is_halved(followed: Followed) -> bool:
+    """Whether mostly every other turn shows: a shade in the grooves looks like crests between."""
+    apart = np.diff([turn.number for turn in followed.turns])
+    return len(apart) >= LEAST_TURNS - 1 and float(np.mean(apart == 2)) > EVERY_OTHER
 
 
 def _within(side: Side, stretch_mm: tuple[float, float]) -> Side:
