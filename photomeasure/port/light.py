@@ -25,7 +25,7 @@ LIKE_PITCH = 0.015
 # By whether the pitch is Whitworth's and the thread tapered, like all that follows by scenes for
 # tuning: an edge is seen farther out where turns lie close in the picture, at the sides [px]; bend
 # at 60 degrees [pitches, deeper], middle and standard uncertainty
-EDGES_PX = {(False, False): 0.75, (True, False): 0.45, (False, True): 0.4, (True, True): 1.5}
+EDGES_PX = {(False, False): 0.75, (True, False): 0.45, (False, True): 0.75, (True, True): 1.5}
 EDGE_U_PX = 0.3
 BENDS = {
     (False, False): (0.0, 0.03),
@@ -40,7 +40,7 @@ PEAKS, SPILLS = (0.6, 0.85, 0.95, 1.0), (0.0, 0.2, 0.45, 1.0)
 SHARP_SPILL_PX, ROUND_SPILL_PX, SPILL_SHARE = 0.45, 1.0, 0.6
 BIN_RAD = float(np.radians(10.0))
 USUAL_WAVE, WAVE_COSTS = 0.015, 8.0
-BEND_OF_WAVE = 3.5  # light that waves more bends more, too
+BEND_OF_WAVE = 2.2  # light that waves more bends more, too
 COMMON, LEAN, BEND = 4, 2, 3  # terms: so many that are no wave, the lean and the bend
 
 

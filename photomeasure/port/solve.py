@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ __all__ = ["BIASES", "PRIORS", "UNKNOWNS", "Biases", "Features", "Solution", "mo
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
+Curve = Callable[[Vector, Vector], Matrix]  # unknowns, angles
 Biases = tuple[float | Vector, float | Vector]  # of mouth and crest points [px]
 
 UNKNOWNS = (
@@ -157,32 +159,46 @@ def _crest_curve(theta: Vector, features: Features, sides: Vector) -> Matrix:
 
 def _misses(
     scene: Scene, curve: Callable[[Vector], Matrix], angles: Vector, seen_px: Points2
-) -> tuple[Vector, Vector]:
-    """Distance of points from a curve [px], outwards positive, and where along it they lie."""
-    for _ in range(1):
-        here = scene.px(curve(angles))
-        tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
-        along = np.sum((seen_px - here) * tangent, axis=1) / np.sum(tangent**2, axis=1)
-        angles = angles + np.clip(along, -0.3, 0.3)
+) -> tuple[Vector, Vector, Matrix]:
+    """Distance of points from a curve [px], outwards positive, where along it; outwards there."""
+    here = scene.px(curve(angles))
+    tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
+    along = np.sum((seen_px - here) * tangent, axis=1) / np.sum(tangent**2, axis=1)
+    angles = angles + np.clip(along, -0.3, 0.3)
     here = scene.px(curve(angles))
     tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
     # counter-clockwise in the sheet is clockwise in the picture: outwards is to the left
     outward = np.column_stack([-tangent[:, 1], tangent[:, 0]])
-    size = np.linalg.norm(outward, axis=1)
-    return np.sum((seen_px - here) * outward, axis=1) / size, angles
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    return np.sum((seen_px - here) * outward, axis=1), angles, outward
+
+
+def _curves(features: Features) -> tuple[Curve, Curve]:
+    """Mouth and crest lines, by the unknowns and angles."""
+    return _mouth_curve, lambda theta, sides: _crest_curve(theta, features, sides)
 
 
 def _residuals(scene: Scene, features: Features, theta: Vector) -> tuple[Vector, Vector]:
-    mouth, _ = _misses(
-        scene, lambda turns: _mouth_curve(theta, turns), features.mouth_rad, features.mouth_px
+    mouth, crest = (partial(curve, theta) for curve in _curves(features))
+    return (
+        _misses(scene, mouth, features.mouth_rad, features.mouth_px)[0],
+        _misses(scene, crest, features.crests.sides_rad, features.crests.px)[0],
     )
-    crest, _ = _misses(
-        scene,
-        lambda sides: _crest_curve(theta, features, sides),
-        features.crests.sides_rad,
-        features.crests.px,
-    )
-    return mouth, crest
+
+
+def _slopes_of(
+    scene: Scene, curve: Curve, theta: Vector, angles: Vector, seen_px: Points2
+) -> Matrix:
+    """Of the distances by every unknown, (N, 12): a curve's way along itself does not count."""
+    _, feet, outward = _misses(scene, partial(curve, theta), angles, seen_px)
+    slopes = np.empty((len(angles), len(theta)))
+    for column, step in enumerate(STEPS):
+        ahead, behind = theta.copy(), theta.copy()
+        ahead[column] += step
+        behind[column] -= step
+        moved_px = scene.px(curve(ahead, feet)) - scene.px(curve(behind, feet))
+        slopes[:, column] = -np.sum(moved_px * outward, axis=1) / (2 * step)
+    return slopes
 
 
 def _priors(features: Features) -> list[tuple[str, int, float, float]]:
@@ -309,17 +325,10 @@ def _spread(residual: Vector) -> float:
 
 def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
     """Of the residuals by every unknown and every term of the light's curve."""
-    mouth = np.zeros((len(features.mouth_px), len(theta)))
-    crest = np.empty((len(features.crests.px), len(theta)))
-    for column, step in enumerate(STEPS):
-        ahead, behind = theta.copy(), theta.copy()
-        ahead[column] += step
-        behind[column] -= step
-        more = _residuals(scene, features, ahead)
-        less = _residuals(scene, features, behind)
-        mouth[:, column] = (more[0] - less[0]) / (2 * step)
-        crest[:, column] = (more[1] - less[1]) / (2 * step)
-    terms = curve_terms(features.light.at_rad, features.crests, _pitch_px(crest, theta))
+    crests, (rim, lines) = features.crests, _curves(features)
+    mouth = _slopes_of(scene, rim, theta, features.mouth_rad, features.mouth_px)
+    crest = _slopes_of(scene, lines, theta, crests.sides_rad, crests.px)
+    terms = curve_terms(features.light.at_rad, crests, _pitch_px(crest, theta))
     return np.hstack([mouth, np.zeros((len(mouth), terms.shape[1]))]), np.hstack([crest, -terms])
 
 
