@@ -261,19 +261,18 @@ def _rays(scene: Scene, features: Features) -> _Rays:
 def _measure(rays: _Rays, features: Features, axis: Axis, corner_ratio: float) -> Rest:
     along, off = rays_passing(rays.every, rays.centre_mm, axis)
     turns, profile, *_ = rays.parts
-    flats, hexagon, aside = None, None, 0.0
-    if features.has_hexagon:
-        flats, hexagon, aside = _hexagon(rays, axis, along, corner_ratio)
+    none = (None, None, 0.0)
+    found = _hexagon(rays, axis, along, corner_ratio) if features.has_hexagon else none
     return Rest(
         axis,
         along[turns],
         off[turns] * features.turn_signs,
-        flats,
-        hexagon,
+        found[0],
+        found[1],
         along[profile],
         off[profile] * features.profile_signs,
         lean_rad(rays.every[turns], axis),
-        aside,
+        found[2],
     )
 
 
