@@ -10,7 +10,7 @@ from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatScene
 from photomeasure.route.strip import Ground
 
-__all__ = ["refuse_open_ends", "refuse_what_was_lost", "warnings_of"]
+__all__ = ["is_shadow", "refuse_open_ends", "refuse_what_was_lost", "warnings_of"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 
@@ -21,8 +21,8 @@ LEAST_FOLLOWED = 0.85  # of its length; a rough path wavers and is up to a twent
 TIGHTEST = 0.5  # of the width: a tape's or hose's middle cannot turn tighter; common practice
 FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where something crosses the
 # line, its rim may throw up one or two of a radian
-FLANK = (0.65, 1.1)  # widths from the middle of a shadow: there lies what casts it
-LIT_FLANK = -0.15  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
+FLANK = (0.65, 1.65, 0.2)  # widths from the middle of a shadow, in steps: there lies what casts it
+LIT_FLANK = -0.08  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
 TURNED = ((0.1, 1.0), (0.55, 1.1), 0.4)  # widths beyond an end, widths aside, and share of the
 # line's colour there from which a tape goes on round a corner that was not followed
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
@@ -73,7 +73,6 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
             f"The line's edges cannot be followed between pixels {where}.",
             "Uncover it there, keep glare and shadows off, or lay plain tape of another colour.",
         )
-    _refuse_shadow(look)
     _refuse_corner(look)
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if end.is_ragged:
@@ -83,22 +82,29 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
             )
 
 
-def _refuse_shadow(look: Pass) -> None:
-    """Refuse a dark line that has a stripe lighter than the floor beside it: it is a shadow."""
+def is_shadow(look: Pass) -> bool:
+    """Whether a dark line has a stripe lighter than the floor beside it: what casts a shadow.
+
+    Parameters
+    ----------
+    look : Pass
+
+    Returns
+    -------
+    bool
+    """
     strip = look.strip
     if strip.round_look != "dark":
-        return
+        return False
     first, last = (end.along_mm for end in look.ends)
     own = strip.sure[(strip.along_mm > first) & (strip.along_mm < last)]
-    outward = np.abs(strip.across_mm) / look.track.width_mm
-    beside = (outward > FLANK[0]) & (outward < FLANK[1])
-    sides = (beside & (strip.across_mm > 0), beside & (strip.across_mm < 0))
-    flanks = [float(np.median(np.mean(own[:, side], axis=1))) for side in sides]
-    if min(flanks) < LIT_FLANK:
-        raise NoLineError(
-            "What stands out is a shadow; the line beside it looks like the floor.",
-            "Lay a line of another colour, lay paper under it, or take the light from above.",
-        )
+    place = strip.across_mm / look.track.width_mm
+    flanks = [
+        float(np.median(np.mean(own[:, (side * place > low) & (side * place < low + FLANK[2])], 1)))
+        for side in (1, -1)
+        for low in np.arange(FLANK[0], FLANK[1], FLANK[2])
+    ]
+    return min(flanks) < LIT_FLANK
 
 
 def _refuse_corner(look: Pass) -> None:

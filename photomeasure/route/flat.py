@@ -13,12 +13,12 @@ from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.doubts import refuse_open_ends, refuse_what_was_lost, warnings_of
+from photomeasure.route.doubts import is_shadow, refuse_open_ends, refuse_what_was_lost, warnings_of
 from photomeasure.route.line import RoughLine, find_line
-from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor
+from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor, seen_spread
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
 from photomeasure.route.search import View
-from photomeasure.route.strip import Ground
+from photomeasure.route.strip import Ground, pull_straight
 from photomeasure.route.track import End, Track
 
 __all__ = ["read_flat"]
@@ -27,6 +27,8 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
 PASSES = 12
+FAINT_LEVELS = {"hose": 30.0, "rod": 20.0, "cord": 20.0}  # stored levels of 255 between line and
+# floor; drawn hoses are told by colour at 50 and more, and lost at 20 and less
 LOOSE_PASSES = 2  # at a hose, whose first guide may lie beside it, so that one edge must do
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
 FRAYED = 0.04  # of the width: an end as unclear as this is worth another look
@@ -125,18 +127,40 @@ def _mm_per_px(scene: FlatScene, points_px: Points2) -> Vector:
 def _followed(
     ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
 ) -> tuple[Pass, float]:
+    """Look along the line; where a round one is not told by colour, by its two edges."""
+    said = (rough, width_mm, options, above_mm)
+    try:
+        look, od_mm = _settled(ground, *said)
+    except NoLineError:
+        if not ground.is_round:
+            raise
+    else:
+        if look.is_faint or not is_shadow(look):
+            return look, od_mm
+    return _settled(replace(ground, is_faint=True), *said)
+
+
+def _settled(
+    ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
+) -> tuple[Pass, float]:
     """Look along the line until guide, width and ends stand still; with its diameter, 0 of tape."""
     is_round, rough_mm = options.line != "tape", width_mm
     od_mm = (options.line_od_mm or rough_mm) if is_round else 0.0
     guide = _first_guide(ground.scene.sheet_mm(rough.path_px, 0.5 * od_mm - above_mm), width_mm)
     limits = WIDTH_LIMITS
-    loose = LOOSE_PASSES if options.line == "hose" else 0
+    if (
+        is_round
+        and not ground.is_faint
+        and _is_faint(ground, guide, width_mm, 0.5 * od_mm - above_mm)
+    ):
+        ground = replace(ground, is_faint=True)
+    loose = LOOSE_PASSES if options.line == "hose" and not ground.is_faint else 0
     for number in range(PASSES):
         height_mm = 0.5 * od_mm - above_mm
         look = look_along(ground, guide, width_mm, height_mm, is_loose=number < loose)
         if any(end.is_cut_off for end in look.ends):
             break
-        if number == 0 and rough.is_striped and look.strip.is_mottled:
+        if number == 0 and rough.is_striped and look.strip.is_striped:
             ground, limits = replace(ground, is_striped=True), STRIPED_LIMITS
         moved = number < loose or _is_off(look, width_mm, OFF * width_mm) or _is_frayed(look)
         least_mm, most_mm = (share * rough_mm for share in limits)
@@ -152,6 +176,12 @@ def _followed(
             return look, od_mm
     refuse_open_ends(look)
     return _widened(look, width_mm), od_mm
+
+
+def _is_faint(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> bool:
+    """Whether a round line hardly differs from the floor, so that only its edges tell it."""
+    strip = pull_straight(replace(ground, is_quick=True), guide, width_mm, height_mm)
+    return strip.contrast < FAINT_LEVELS[ground.line]
 
 
 def _widened(look: Pass, width_mm: float) -> Pass:
@@ -187,7 +217,8 @@ def _is_off(look: Pass, width_mm: float, limit: float) -> bool:
 
 def _is_frayed(look: Pass) -> bool:
     """Whether an end is so unclear that the curve may have gone astray there."""
-    return any(end.u_mm > FRAYED * look.track.width_mm for end in look.ends)
+    widest = FRAYED * look.track.width_mm
+    return not look.is_faint and any(end.u_mm > widest for end in look.ends)
 
 
 def _first_guide(path_mm: Points2, width_mm: float) -> Arcs:
@@ -224,17 +255,11 @@ def _next_guide(look: Pass) -> Arcs:
 
 
 def _diameter(scene: FlatScene, look: Pass, height_mm: float) -> float:
-    """Outside diameter of a round line from its visible width.
-
-    The two contours, cut at axis height, lie further apart the more sideways it is seen.
-    """
-    at = look.track.along_mm
-    heading = look.guide.headings(at)
-    normal = np.column_stack((-np.sin(heading), np.cos(heading)))
-    to_camera = scene.centre_mm[:2] - look.guide.points(at)
-    lean = np.sum(to_camera * normal, axis=1) / (scene.centre_mm[2] - height_mm)
+    """Outside diameter of a round line from its visible width."""
     width = look.track.left_mm - look.track.right_mm
-    return float(np.nanmedian(width / np.hypot(1.0, lean)))
+    return float(
+        np.nanmedian(width / seen_spread(scene, look.guide, look.track.along_mm, height_mm))
+    )
 
 
 def _line(ground: Ground, look: Pass, od_mm: float, above_mm: tuple[float, float]) -> FlatLine:

@@ -8,10 +8,12 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoLineError
 from photomeasure.route.arcfit import ArcFit, fit_arcs
 from photomeasure.route.arcs import Arcs
+from photomeasure.route.faint import follow_faint
+from photomeasure.route.reading import FlatScene
 from photomeasure.route.strip import Ground, Strip, pull_straight
 from photomeasure.route.track import End, Track, follow, line_ends
 
-__all__ = ["LEAST_STRETCHES", "Pass", "look_along", "on_floor"]
+__all__ = ["LEAST_STRETCHES", "Pass", "look_along", "on_floor", "seen_spread"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
@@ -20,8 +22,6 @@ LOOSE_WEIGHTS = (0.3, 0.02)  # of one edge, and of the guide itself where neithe
 BRIDGED = (6, 0.02)  # stretches on either side that lead a bridge over a gap, and its weight
 LEAST_STRETCHES = 8
 LEAST_FOUND = (0.5, 0.25)  # of the line's stretches with usable edges; of striped tape's
-LEAST_CONTRAST = 30.0  # stored levels of 255 between hose and floor; drawn ones are followed at 50
-# and more, and lost at 20 and less
 MARK_SHARE = 0.001  # of the photo's longer side by which a finger on it misses; own estimate
 WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends; own estimate
 
@@ -35,6 +35,7 @@ class Pass:
     ends: tuple[End, End]
     track: Track
     fit: ArcFit
+    is_faint: bool = False
 
 
 def look_along(
@@ -61,12 +62,15 @@ def look_along(
         The edges are not found, or hardly differ from the floor.
     """
     strip = pull_straight(replace(ground, is_quick=is_loose), guide, width_mm, height_mm)
-    if ground.line == "hose":
-        _refuse_faint(strip)
     blur_mm = ground.blur_px * strip.step_mm
-    ends = _marked_ends(ground, guide, height_mm) or line_ends(strip, blur_mm)
-    inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
-    track = follow(strip, blur_mm, inner)
+    marked = _marked_ends(ground, guide, height_mm)
+    if ground.is_faint:
+        spread = seen_spread(ground.scene, guide, strip.along_mm, height_mm)
+        ends, track = follow_faint(strip, blur_mm, (spread, width_mm), marked)
+    else:
+        ends = marked or line_ends(strip, blur_mm)
+        inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
+        track = follow(strip, blur_mm, inner)
     found = track.weight > 0
     share = float(found.mean()) if len(found) else 0.0
     if found.sum() < LEAST_STRETCHES or share < LEAST_FOUND[strip.is_mottled]:
@@ -83,16 +87,34 @@ def look_along(
         points, weight = _bridged(points, weight)
     found = weight > 0
     fit = fit_arcs(points[found], weight[found], WOBBLE_MM)
-    return Pass(guide, strip, ends, track, fit)
+    return Pass(guide, strip, ends, track, fit, ground.is_faint)
 
 
-def _refuse_faint(strip: Strip) -> None:
-    if strip.contrast < LEAST_CONTRAST:
-        raise NoLineError(
-            f"The hose hardly differs from the floor: {strip.contrast:.0f} of 255 levels, "
-            f"{LEAST_CONTRAST:.0f} are needed.",
-            "Lay it on a lighter floor, on paper or cardboard, or lay tape of another colour.",
-        )
+def seen_spread(scene: FlatScene, guide: Arcs, at_mm: Vector, height_mm: float) -> Vector:
+    """How much wider than its diameter a round line is seen, in the plane of its axis.
+
+    Parameters
+    ----------
+    scene : FlatScene
+    guide : Arcs [mm]
+    at_mm : (N,) [mm]
+        Arc lengths on the guide.
+    height_mm : float [mm]
+        Of the axis above the prints' faces.
+
+    Returns
+    -------
+    (N,) [1]
+
+    Notes
+    -----
+    Its two contours, cut at the axis' height, lie further apart the more sideways it is seen.
+    """
+    heading = guide.headings(at_mm)
+    normal = np.column_stack((-np.sin(heading), np.cos(heading)))
+    to_camera = scene.centre_mm[:2] - guide.points(at_mm)
+    lean = np.sum(to_camera * normal, axis=1) / (scene.centre_mm[2] - height_mm)
+    return np.asarray(np.hypot(1.0, lean))
 
 
 def _bridged(points_mm: Points2, weight: Vector) -> tuple[Points2, Vector]:

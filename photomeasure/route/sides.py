@@ -7,7 +7,7 @@ from scipy.ndimage import median_filter
 
 from photomeasure.route.tone import unmixed
 
-__all__ = ["OUTER", "Side", "share_lit_floor"]
+__all__ = ["OUTER", "Side", "find_stripes", "share_lit_floor"]
 
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
@@ -25,6 +25,10 @@ MOTTLED = 0.45  # scatter on the line over its contrast: a striped tape
 FAR_ABOVE = 8.0
 SATURATED = 2.5  # a stripe's colour may be so much nearer the floor's than the other
 CLEAREST = (0.7, 85)  # share of a percentile: stripes like the floor must not set the scale
+STANDS_OUT = 3.0  # standard deviations of the floor's colour by which each stripe must differ
+LEAST_KIND = 0.15  # of a striped tape that each of its two colours has
+ROUNDS = 10  # in which the limit between two kinds of colour settles
+SAMPLES = 20_000
 LEAST_KNOWN = 0.25  # of a block of floor that is not under a print
 
 
@@ -38,6 +42,18 @@ def share_lit_floor(one: "Side", other: "Side") -> None:
     for side in (one, other):
         side.floor = lit
         side.compare()
+
+
+def find_stripes(one: "Side", other: "Side") -> bool:
+    """Look for two colours of stripes that stand out from the floor; both on both sides."""
+    sides = (one, other)
+    for side in sides:
+        side.find_stripes()
+    is_found = all(side.stripes is not None for side in sides)
+    for side in sides:
+        side.is_mottled = True
+        side.stripes = side.stripes if is_found else None
+    return is_found
 
 
 class Side:
@@ -66,6 +82,7 @@ class Side:
         )
         brightness = np.median(np.abs(self.line[:, 0] - self.floor[:, 0]))
         self.is_bright = bool(brightness > CLEAR * np.sqrt(self.noise[0, 0]))
+        self.stripes: Matrix | None = None
 
     def compare(self) -> None:
         """Tell how line and floor differ."""
@@ -76,6 +93,9 @@ class Side:
     def shares(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Share of the line's colour in each sample, once surely and once sharply."""
         own = self.coded - self.floor[:, None].astype(np.float32)
+        if self.stripes is not None:
+            both = _share_of_stripes(own @ self._whitener(), self.stripes)
+            return both, both
         if self.is_mottled:
             away = self._away(own)
             return np.minimum(SATURATED * away, 1.0), away
@@ -107,14 +127,48 @@ class Side:
             return self.shares()
         return sure, sure
 
+    def _whitener(self) -> NDArray[np.float32]:
+        """Colours times this are counted in standard deviations of the floor's."""
+        return np.asarray(np.linalg.cholesky(np.linalg.inv(self.floor_noise)), np.float32)
+
+    def find_stripes(self) -> None:
+        """Look for two colours of stripes that both stand out from the floor."""
+        inner = (self.inner - self.floor[:, None].astype(np.float32))[self.on_line].reshape(-1, 3)
+        inner = inner[np.isfinite(inner[:, 0])] @ self._whitener()
+        self.stripes = _two_colours(inner[:: max(1, len(inner) // SAMPLES)])
+
     def _away(self, own: NDArray[np.float32]) -> NDArray[np.float32]:
         """Distance from the floor's colour over what is usual on the line: for striped tape."""
-        whitener = np.linalg.cholesky(np.linalg.inv(self.floor_noise)).astype(np.float32)
+        whitener = self._whitener()
         distance = np.linalg.norm(own @ whitener, axis=2)
         inner = self.inner - self.floor[:, None].astype(np.float32)
         inside = np.linalg.norm(inner[self.on_line] @ whitener, axis=2)
         usual = max(np.nanmedian(inside), CLEAREST[0] * np.nanpercentile(inside, CLEAREST[1]))
         return np.asarray(distance / max(float(usual), 1e-3), np.float32)
+
+
+def _two_colours(colours: NDArray[np.float32]) -> Matrix | None:
+    """Middles of two kinds of colour, (2, 3), if both lie well off zero, the floor."""
+    along = colours @ np.linalg.svd(colours - colours.mean(axis=0), full_matrices=False)[2][0]
+    limit = float(along.mean())
+    for _ in range(ROUNDS):
+        limit = 0.5 * float(np.median(along[along > limit]) + np.median(along[along <= limit]))
+    kinds = (along > limit, along <= limit)
+    if min(kind.mean() for kind in kinds) < LEAST_KIND:
+        return None
+    middles = np.array([np.median(colours[kind], axis=0) for kind in kinds], np.float64)
+    return middles if np.min(np.linalg.norm(middles, axis=1)) > STANDS_OUT else None
+
+
+def _share_of_stripes(own: NDArray[np.float32], stripes: Matrix) -> NDArray[np.float32]:
+    """How far each sample is on the way from the floor to the stripe that it lies nearer to."""
+    share = np.empty((2, *own.shape[:2]), np.float32)
+    off = np.empty_like(share)
+    for number, colour in enumerate(stripes.astype(np.float32)):
+        share[number] = own @ (colour / (colour @ colour))
+        beside = own - np.clip(share[number], 0.0, 1.0)[..., None] * colour
+        off[number] = np.einsum("stc,stc->st", beside, beside)
+    return np.asarray(np.where(off[0] <= off[1], share[0], share[1]), np.float32)
 
 
 def _way(own: NDArray[np.float32], difference: Matrix, weight: Matrix) -> NDArray[np.float32]:

@@ -11,7 +11,7 @@ from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.reading import FlatScene, LineKind
-from photomeasure.route.sides import OUTER, Side, share_lit_floor
+from photomeasure.route.sides import OUTER, Side, find_stripes, share_lit_floor
 
 __all__ = ["Ground", "Strip", "pull_straight"]
 
@@ -46,8 +46,10 @@ class Strip:
         colour after the tone curve, which moves edges, and keeps brightness sharp.
     is_bright : bool
         Brightness alone was clear enough on both sides.
+    is_striped : bool
+        The line has stripes or spots.
     is_mottled : bool
-        The line has stripes or spots, some of which may look like the floor.
+        Some of these look like the floor.
     seen : (S,)
         False where the middle of the line's width is not in the picture.
     whole : (S,)
@@ -60,6 +62,10 @@ class Strip:
         As guessed when the strip was made.
     contrast : float [stored levels of 255]
         Between line and floor, on the side where it is less.
+    light : (S, T) float32 [stored levels of 255]
+        Brightness; not a number where there is neither line nor floor.
+    beyond_mm : float [mm]
+        How far the strip reaches beyond either end of the guide.
     """
 
     along_mm: Vector
@@ -67,6 +73,7 @@ class Strip:
     sure: NDArray[np.float32]
     sharp: NDArray[np.float32]
     is_bright: bool
+    is_striped: bool
     is_mottled: bool
     seen: NDArray[np.bool_]
     whole: NDArray[np.bool_]
@@ -74,6 +81,8 @@ class Strip:
     round_look: RoundLook
     width_mm: float
     contrast: float
+    light: NDArray[np.float32]
+    beyond_mm: float
 
     @property
     def step_mm(self) -> float:
@@ -99,6 +108,8 @@ class Ground:
         Every second pixel will do, if the line is broad enough.
     is_striped : bool
         The line is known to be striped tape.
+    is_faint : bool
+        The line is round and known to be about as bright as the floor.
     """
 
     photo: Photo
@@ -108,6 +119,7 @@ class Ground:
     line: LineKind = "tape"
     is_quick: bool = False
     is_striped: bool = False
+    is_faint: bool = False
 
     @property
     def is_round(self) -> bool:
@@ -168,6 +180,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         sure,
         sure if ground.is_round else sharp,
         is_bright,
+        looks.is_striped,
         looks.is_mottled,
         seen,
         whole,
@@ -175,6 +188,8 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         look,
         width_mm,
         looks.contrast,
+        coded[..., 0],
+        beyond,
     )
 
 
@@ -198,6 +213,7 @@ class _Looks:
     """What both sides of the strip say of the line."""
 
     is_bright: bool
+    is_striped: bool
     is_mottled: bool
     is_darker: bool
     contrast: float
@@ -269,13 +285,15 @@ def _shares(
     ]
     if is_thin:
         share_lit_floor(*sides)
-    is_mottled = ground.is_striped or any(look.is_mottled for look in sides)
+    is_striped = not ground.is_round and (
+        ground.is_striped or any(look.is_mottled for look in sides)
+    )
+    is_mottled = is_striped and not find_stripes(*sides)
     for half, look in zip(halves, sides, strict=True):
-        look.is_mottled |= ground.is_striped
         shares = look.shares_beside_shadow() if is_thin else look.shares()
         sure[:, half], sharp[:, half] = (np.nan_to_num(one) for one in shares)
         is_bright &= look.is_bright
         lighter += look.lighter
         contrast = min(contrast, look.contrast)
-    looks = _Looks(is_bright and not is_mottled, is_mottled, lighter < 0, contrast)
+    looks = _Looks(is_bright and not is_striped, is_striped, is_mottled, lighter < 0, contrast)
     return sure, sharp, looks
