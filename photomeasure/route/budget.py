@@ -26,7 +26,7 @@ ROUND_SIDE_U = 0.06  # of the diameter: its shaded side against its shadow; in r
 ROUND_END_U = (0.3, 0.03)  # mm and of the diameter: the same at an end
 END_FACE_U = 0.2  # of radius times lean of the sight: an end's face or far rim is seen as well
 _OWN = ("line start", "line end", "line fit", "line width")  # sources that photos do not share
-SMALL = 0.1  # of a standard uncertainty, for slopes
+SMALL = 0.03  # of a standard uncertainty, for slopes
 LARGEST_U = 0.10  # of the value; beyond it a quantity is not seen
 LARGEST_ANGLE_U_DEG = 5.0
 
@@ -148,11 +148,15 @@ class Budget:
         return float(abs(self.line.at_mm[1] - self.line.at_mm[0])) / gap_px
 
     def _add_fit(self) -> None:
-        """Curves that the edge points allow as well; one variable for each value."""
-        here = self._of_curve(self.line.fit.arcs)
+        """Curves that the edge points allow as well; one variable for each value.
+
+        Steps go both ways, as a knot's move changes the length by its square, too.
+        """
+        fit = self.line.fit
         steps = [
-            (self._of_curve(self.line.fit.moved(column, SMALL)) - here) / SMALL
-            for column in range(self.line.fit.root.shape[1])
+            (self._of_curve(fit.moved(column, SMALL)) - self._of_curve(fit.moved(column, -SMALL)))
+            / (2 * SMALL)
+            for column in range(fit.root.shape[1])
         ]
         u = np.sqrt(np.sum(np.square(steps), axis=0))
         for k, name in enumerate(self._names()):

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
 from photomeasure.errors import NoLineError
 from photomeasure.route.search import SAME_COLOUR, Search, Stripe, View
@@ -26,6 +27,10 @@ BESIDE_WIDTHS = 1.6  # between the middles of sheen, or lit side, and shadow of 
 LIT_LENGTH = 0.7  # of its shadow's, before a rod's or cord's lit side is taken for the line
 LIT_APART = 0.5  # of the mean width: nearer, it is sheen within the line
 ALONG = 0.7  # of a stripe that must run beside another one to be part of the same line
+LEAST_POINTS = 3  # that show the whole way
+POINTED = 0.8  # of the way along the points that what stands out must cover
+STEP_PX = 4.0  # of the way along the points
+USUAL_MM = {"tape": 30.0, "cord": 5.0, "rod": 6.0, "hose": 19.0}  # common practice, no source
 NEAR_WIDTHS = 2.0  # a pointed-at place belongs to a line that is so near
 
 
@@ -79,8 +84,12 @@ def find_line(view: View) -> RoughLine:
         is_better = _best(others).length_mm > HUE_LENGTH * _best(stripes).length_mm
     if is_better:
         search, stripes = other, others
-    choose = _pointed_at if view.options.points_px else _outstanding
-    chosen = choose(search, stripes)
+    if view.options.points_px:
+        chosen = _pointed_at(search, stripes)
+        if _is_short(search, chosen):
+            return _as_pointed(view)
+    else:
+        chosen = _outstanding(search, stripes)
     path = np.vstack([s.path for s in chosen])
     width = np.concatenate([s.width for s in chosen])
     share = min(s.share for s in chosen)
@@ -206,14 +215,38 @@ def _pointed_at(search: Search, stripes: list[Stripe]) -> list[Stripe]:
             stripe = min(near, key=lambda pair: pair[0])[1]
             if all(stripe is not s for s in chain):
                 chain.append(stripe)
-    if not chain:
+    if not chain and len(points) < LEAST_POINTS:
         raise NoLineError(
             f"No line that looks like {search.options.line} is seen near the points given.",
-            "Point at the middle of the line, in pixels of the upright picture.",
+            f"Point at the middle of the line at {LEAST_POINTS} places or more from end to end, "
+            "in pixels of the upright picture.",
         )
     if len(chain) == 1:
         return _with_continuations(chain[0], [s for s in stripes if s is not chain[0]])
-    return _in_order(chain, points)
+    return _in_order(chain, points) if chain else []
+
+
+def _is_short(search: Search, chain: list[Stripe]) -> bool:
+    """Whether the points, if there are enough, reach far beyond what was found near them."""
+    points_px = search.options.points_px
+    if len(points_px) < LEAST_POINTS:
+        return False
+    ground = search.scene.sheet_mm(np.array(points_px, dtype=np.float64))
+    pointed_mm = float(np.sum(np.hypot(*np.diff(ground, axis=0).T)))
+    return sum(stripe.length_mm for stripe in chain) < POINTED * pointed_mm
+
+
+def _as_pointed(view: View) -> RoughLine:
+    """Take the way along the points themselves, rounded, where nothing stands out near them."""
+    points = np.array(view.options.points_px, dtype=np.float64)
+    at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    if np.any(np.diff(at) <= 0):
+        raise NoLineError("Two points given are the same.", "Give each place once, in order.")
+    every = np.linspace(0.0, at[-1], max(2, round(at[-1] / STEP_PX)))
+    path = PchipInterpolator(at, points)(every)
+    width_mm = view.options.line_od_mm or USUAL_MM[view.options.line]
+    px_mm = view.scene.sheet_mm(path + (1.0, 0.0)) - view.scene.sheet_mm(path)
+    return RoughLine(np.asarray(path, np.float64), width_mm / np.hypot(*px_mm.T), 1.0)
 
 
 def _distance(stripe: Stripe, point: Vector) -> float:

@@ -28,6 +28,7 @@ FAINT = 0.3  # of a line's own score: fainter seeds are neither its rivals nor i
 GROW = 0.35  # share of the seed's score that still belongs to it
 SAME_COLOUR = 0.55  # difference of contrast over the contrast itself
 LIGHTNESS = (0.6, 0.15)  # weight against hue, usual and where shading is to be looked through
+MARGIN = 0.0125  # of the picture's longer side: a line that comes so near its rim leaves it
 MOTTLE_MM = 40.0  # stripes printed across a tape are no longer than this
 
 
@@ -182,7 +183,7 @@ class Search:
     def _leaves(self, end: Vector) -> bool:
         """Whether a candidate runs out of the picture there, as seams of a floor do."""
         height, width = self.bars.score.shape
-        margin = 12.0
+        margin = MARGIN * max(height, width)
         return bool(min(end[0], end[1], width - 1 - end[0], height - 1 - end[1]) < margin)
 
 
