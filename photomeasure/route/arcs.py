@@ -97,7 +97,12 @@ class Arcs:
         """
         dense = DenseArcs(self)
         squares = np.sum((points_mm[:, None] - dense.path_mm[None]) ** 2, axis=2)
-        return feet(dense, points_mm, dense.at_mm[np.argmin(squares, axis=1)], rounds=8)
+        at_mm = feet(dense, points_mm, dense.at_mm[np.argmin(squares, axis=1)], rounds=8)
+        heading = self.headings(at_mm)
+        tangent = np.column_stack((np.cos(heading), np.sin(heading)))
+        ahead = np.sum((points_mm - dense.at(at_mm)) * tangent, axis=1)
+        is_far = (at_mm <= dense.at_mm[0]) | (at_mm >= dense.at_mm[-1])
+        return np.asarray(np.where(is_far, at_mm + ahead, at_mm))
 
 
 class DenseArcs:

@@ -9,6 +9,7 @@ from photomeasure.route.line import RoughLine
 from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatScene
 from photomeasure.route.strip import Ground
+from photomeasure.route.track import End
 
 __all__ = ["is_shadow", "refuse_open_ends", "refuse_what_was_lost", "warnings_of"]
 
@@ -23,6 +24,9 @@ FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where somet
 # line, its rim may throw up one or two of a radian
 FLANK = (0.65, 1.65, 0.2)  # widths from the middle of a shadow, in steps: there lies what casts it
 LIT_FLANK = -0.08  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
+VAGUE = 0.3  # of the width: doubt of a faint line's end that is too much
+STOPPED = 25.0  # stored levels of 255 between floor and what lies beyond an end; a round line's own
+# shadow is darker than the floor anyway; own estimate
 TURNED = ((0.1, 1.0), (0.55, 1.1), 0.4)  # widths beyond an end, widths aside, and share of the
 # line's colour there from which a tape goes on round a corner that was not followed
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
@@ -64,6 +68,12 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
     NoLineError
         It says between which pixels.
     """
+    if not look.is_clear:
+        raise NoLineError(
+            "The line hardly differs from the floor, and its edges are not clear enough.",
+            "Lay paper or cardboard under it, or lay plain tape of another colour; if it can be "
+            "seen in the picture, point at some places along it with --points.",
+        )
     for gap_mm in (_lost_end(look, path_mm), _lost_stretch(look), _fold(look)):
         if gap_mm is None:
             continue
@@ -75,6 +85,11 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
         )
     _refuse_corner(look)
     for end, name in zip(look.ends, ("start", "end"), strict=True):
+        if look.is_faint and not end.is_covered and end.u_mm > VAGUE * look.track.width_mm:
+            raise NoLineError(
+                f"The line's {name} is not told from the floor.",
+                "Lay a piece of paper under its end, or drag its ends in the app.",
+            )
         if end.is_ragged:
             raise NoLineError(
                 f"The line's {name} cannot be told: its last stripe may look like the floor.",
@@ -197,6 +212,10 @@ def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) ->
             found.append(
                 f"The line's {name} touches a printed reference: what lies under it is missing."
             )
+        elif _is_stopped(look, end):
+            found.append(
+                f"Something lies at the line's {name}; if the line goes on under it, uncover it."
+            )
     far = _farthest(line.px, ground)
     if len(ground.outlines_px) == 1:
         found.append(
@@ -208,6 +227,20 @@ def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) ->
             f"The line goes {far:.0f} mm away from the nearest reference; lay one beside there."
         )
     return tuple(found)
+
+
+def _is_stopped(look: Pass, end: End) -> bool:
+    """Whether there is no floor beyond an end, but something else that may hide the rest."""
+    strip, width_mm = look.strip, look.track.width_mm
+    sign = -1 if end is look.ends[0] else 1
+    beyond = sign * (strip.along_mm - end.along_mm) / width_mm
+    aside = np.abs(strip.across_mm) / width_mm
+    ahead = strip.light[np.ix_((beyond > 0.4) & (beyond < 1.0), aside < 0.4)]
+    floor = strip.light[np.ix_((beyond > -1.5) & (beyond < -0.5), (aside > 0.85) & (aside < 1.5))]
+    if not (np.isfinite(ahead).any() and np.isfinite(floor).any()):
+        return False
+    off = float(np.nanmedian(ahead) - np.nanmedian(floor))
+    return off > STOPPED or (strip.round_look == "flat" and off < -STOPPED)
 
 
 def _farthest(line_px: Points2, ground: Ground) -> float:

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.edges import cheapest_path, refine_steps
-from photomeasure.errors import NoLineError
 from photomeasure.route.strip import Strip
 from photomeasure.route.track import End, Track
 
@@ -38,6 +37,7 @@ END_WIDTHS = 0.6  # widths about the place where the pair stops, in which the en
 LIKELY = 0.6  # of that reach: standard deviation of the place where the pair stops
 RIVAL = 0.6  # of the sharpest fall of brightness: another place where the line may end
 END_BLURS = 0.3  # of the blur: doubt of a faint end beyond its scatter; own estimate
+DARKER = 0.7  # of a fall's clearness that a rise must surpass: a line lies in its own shadow mostly
 END_BAND, END_PARTS, LEAST_PARTS = 0.36, 8, 4  # half widths of the middle, in parts
 
 
@@ -55,7 +55,7 @@ class _Bins:
 
 def follow_faint(
     strip: Strip, blur_mm: float, seen: tuple[Vector, float], marked: tuple[End, End] | None
-) -> tuple[tuple[End, End], Track]:
+) -> tuple[tuple[End, End], Track, bool]:
     """Find ends and edges of a line that hardly differs from the floor.
 
     Parameters
@@ -71,13 +71,16 @@ def follow_faint(
     -------
     ends : (End, End)
     track : Track
+    is_clear : bool
+        False where the edges might be the floor's own grain.
     """
     spread, width_mm = seen
     bins = _binned(strip, blur_mm, spread)
     od_mm = _diameter(bins, strip, width_mm / float(np.median(spread)))
     middle_mm, strength = _pair_path(bins, od_mm)
     first, last = _stretch(strength)
-    _refuse_unclear(strength[first : last + 1])
+    usual, least = np.percentile(strength[first : last + 1], (50, 10))
+    is_clear = bool(usual > CLEAR_PAIR[0] and least > CLEAR_PAIR[1])
     line = (middle_mm, od_mm * bins.spread)
     ends = marked or (
         _end((strip, bins), line, (first, -1), blur_mm),
@@ -86,7 +89,7 @@ def follow_faint(
     inside = (bins.along_mm > ends[0].along_mm + 2 * blur_mm) & (
         bins.along_mm < ends[1].along_mm - 2 * blur_mm
     )
-    return ends, _track(bins, (middle_mm, od_mm), inside, blur_mm)
+    return ends, _track(bins, (middle_mm, od_mm), inside, blur_mm), is_clear
 
 
 def _binned(strip: Strip, blur_mm: float, spread: Vector) -> _Bins:
@@ -101,7 +104,10 @@ def _binned(strip: Strip, blur_mm: float, spread: Vector) -> _Bins:
         gaussian_filter1d(light, k * blur_mm / strip.step_mm, axis=1, order=1) for k in SOFT
     )
     steps = sharp - slow
-    steps[~is_known] = 0.0
+    is_covered = np.asarray(
+        strip.covered[: count * rows].reshape(count, rows).any(axis=1), np.bool_
+    )
+    steps[~is_known | is_covered[:, None]] = 0.0
     steps = gaussian_filter1d(steps, ALONG_BINS, axis=0)
     outer = np.abs(strip.across_mm) > 1.2 * strip.width_mm
     noise = 1.4826 * float(np.median(np.abs(steps[:, outer][is_known[:, outer]]))) + 1e-6
@@ -158,17 +164,6 @@ def _stretch(strength: Vector) -> tuple[int, int]:
     return first, max(last - 1, first)
 
 
-def _refuse_unclear(strength: Vector) -> None:
-    """Refuse edges that might be the floor's own grain."""
-    usual, least = np.percentile(strength, (50, 10))
-    if usual < CLEAR_PAIR[0] or least < CLEAR_PAIR[1]:
-        raise NoLineError(
-            "The line hardly differs from the floor, and its edges are not clear enough.",
-            "Lay paper or cardboard under it, or lay plain tape of another colour; if it can be "
-            "seen in the picture, point at some places along it with --points.",
-        )
-
-
 def _end(
     seen: tuple[Strip, _Bins], line: tuple[Vector, Vector], where: tuple[int, int], blur_mm: float
 ) -> End:
@@ -182,18 +177,22 @@ def _end(
         return End(at_mm, np.inf, is_seen=False)
     if not strip.seen[rows].all():
         return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
-    if strip.covered[rows[reach:]].any():
+    covered = np.nonzero(strip.covered[rows[2 * reach :]])[0]
+    if len(covered) and covered[0] < reach // 2:
         return End(at_mm, 0.2 * width_mm, is_seen=True, is_covered=True)
+    rows = rows[: 2 * reach + covered[0]] if len(covered) else rows
     inwards = min(max(bin_ - direction * 3, 0), len(middle_mm) - 1)
     offset = strip.across_mm - middle_mm[inwards]
     band = np.nonzero(np.abs(offset) < END_BAND * width_mm)[0]
     parts = np.array_split(band, min(END_PARTS, max(1, len(band) // 2)))
     profiles = np.stack([strip.light[np.ix_(rows, part)].mean(axis=1) for part in parts])
     places = strip.step_mm * (np.arange(len(rows), dtype=np.float64) - 2 * reach)
-    start_mm, doubt_mm = _fall(profiles, places, blur_mm, 0.5 * places[-1])
+    falls = [_fall(k * profiles, places, blur_mm, reach * strip.step_mm) for k in (1, -1)]
+    sign = 1 if falls[0][2] > DARKER * falls[1][2] else -1
+    start_mm, doubt_mm, _ = falls[sign < 0]
     start = np.full(len(parts), start_mm)
     place, height, _ = refine_steps(profiles.astype(np.float32), places, start, blur_mm)
-    good = np.isfinite(place) & (-height > bins.noise)
+    good = np.isfinite(place) & (-sign * height > bins.noise)
     if good.sum() < min(LEAST_PARTS, len(parts)):
         return End(at_mm + start_mm, 0.5 * width_mm, is_seen=True)
     found = place[good]
@@ -203,8 +202,10 @@ def _end(
     return End(float(strip.along_mm[row]) + direction * middle, u, is_seen=True)
 
 
-def _fall(profiles: Image, places: Vector, blur_mm: float, reach_mm: float) -> tuple[float, float]:
-    """Where brightness falls sharply going out, and how far off other such places lie."""
+def _fall(
+    profiles: Image, places: Vector, blur_mm: float, reach_mm: float
+) -> tuple[float, float, float]:
+    """Where brightness falls sharply going out, how far off other such places lie, how sharply."""
     step_mm = places[1] - places[0]
     sharp, slow = (
         gaussian_filter1d(profiles, k * blur_mm / step_mm, axis=1, order=1) for k in SOFT
@@ -217,7 +218,7 @@ def _fall(profiles: Image, places: Vector, blur_mm: float, reach_mm: float) -> t
     rival = np.where(fall > RIVAL * fall[best], fall, 0.0) ** 2
     rival[np.abs(places - places[best]) < 2 * blur_mm] = 0.0
     off = np.sum(rival * (places - places[best]) ** 2) / (np.sum(rival) + fall[best] ** 2 + 1e-12)
-    return float(places[best]), float(np.sqrt(off))
+    return float(places[best]), float(np.sqrt(off)), float(fall[best])
 
 
 def _track(

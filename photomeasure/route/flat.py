@@ -27,10 +27,11 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 
 PASSES = 12
-FAINT_LEVELS = {"hose": 30.0, "rod": 20.0, "cord": 20.0}  # stored levels of 255 between line and
-# floor; drawn hoses are told by colour at 50 and more, and lost at 20 and less
+FAINT_LEVELS = 30.0  # stored levels of 255 between hose and floor; drawn hoses are told by colour
+# at 50 and more, and lost at 20 and less
 LOOSE_PASSES = 2  # at a hose, whose first guide may lie beside it, so that one edge must do
 OFF = 0.15  # of the width by which guide or ends may be off for edges to be told well
+BESIDE = 0.35  # of the width by which a line lies off its shadow's middle, or they are one
 FRAYED = 0.04  # of the width: an end as unclear as this is worth another look
 UNSTEADY = (0.5, 3.0)  # widths and mm by which the last look may still have moved
 WIDTH_LIMITS = (0.5, 1.8)  # of the rough width, which is known to a factor of 1.5 or so
@@ -40,7 +41,7 @@ UNSEEN = (6.0, 0.1)  # mm before an end that may show no edges, and doubt for ea
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 PATH_NOISE = 0.04  # of the width: how rough the first path is
-CARD_ABOVE_MM = (0.7, 0.4)  # printed face of a card above the floor: paper, glue, backing
+CARD_ABOVE_MM = (0.7, 0.3)  # printed face of a card above the floor: paper alone to 1 mm of board
 SHEET_ABOVE_MM = (0.2, 0.15)  # of a sheet's; common practice, no source
 
 
@@ -128,16 +129,30 @@ def _followed(
     ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
 ) -> tuple[Pass, float]:
     """Look along the line; where a round one is not told by colour, by its two edges."""
-    said = (rough, width_mm, options, above_mm)
+    said, faint = (rough, width_mm, options, above_mm), replace(ground, is_faint=True)
+    if options.line == "hose" and _is_faint(ground, *said):
+        return _settled(faint, *said)
     try:
         look, od_mm = _settled(ground, *said)
-    except NoLineError:
+    except NoLineError as plain:
         if not ground.is_round:
             raise
-    else:
-        if look.is_faint or not is_shadow(look):
-            return look, od_mm
-    return _settled(replace(ground, is_faint=True), *said)
+        try:
+            return _settled(faint, *said)
+        except NoLineError:
+            raise plain from None
+    if not is_shadow(look):
+        return look, od_mm
+    beside = _settled(faint, *said)
+    return beside if _is_beside(beside[0], look) else (look, od_mm)
+
+
+def _is_beside(look: Pass, other: Pass) -> bool:
+    """Whether a line runs beside another one: what casts a shadow, beside it."""
+    at_mm = np.linspace(look.guide.knots_mm[0], look.guide.knots_mm[-1], 50)
+    points_mm = look.guide.points(at_mm)
+    away_mm = np.hypot(*(points_mm - other.guide.points(other.guide.nearest(points_mm))).T)
+    return bool(np.median(away_mm) > BESIDE * look.track.width_mm)
 
 
 def _settled(
@@ -145,15 +160,8 @@ def _settled(
 ) -> tuple[Pass, float]:
     """Look along the line until guide, width and ends stand still; with its diameter, 0 of tape."""
     is_round, rough_mm = options.line != "tape", width_mm
-    od_mm = (options.line_od_mm or rough_mm) if is_round else 0.0
-    guide = _first_guide(ground.scene.sheet_mm(rough.path_px, 0.5 * od_mm - above_mm), width_mm)
+    guide, od_mm = _begun(ground, rough, width_mm, options, above_mm)
     limits = WIDTH_LIMITS
-    if (
-        is_round
-        and not ground.is_faint
-        and _is_faint(ground, guide, width_mm, 0.5 * od_mm - above_mm)
-    ):
-        ground = replace(ground, is_faint=True)
     loose = LOOSE_PASSES if options.line == "hose" and not ground.is_faint else 0
     for number in range(PASSES):
         height_mm = 0.5 * od_mm - above_mm
@@ -178,10 +186,22 @@ def _settled(
     return _widened(look, width_mm), od_mm
 
 
-def _is_faint(ground: Ground, guide: Arcs, width_mm: float, height_mm: float) -> bool:
-    """Whether a round line hardly differs from the floor, so that only its edges tell it."""
-    strip = pull_straight(replace(ground, is_quick=True), guide, width_mm, height_mm)
-    return strip.contrast < FAINT_LEVELS[ground.line]
+def _begun(
+    ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
+) -> tuple[Arcs, float]:
+    """The first guide, and the line's diameter as far as it is known, 0 of tape."""
+    od_mm = (options.line_od_mm or width_mm) if options.line != "tape" else 0.0
+    path_mm = ground.scene.sheet_mm(rough.path_px, 0.5 * od_mm - above_mm)
+    return _first_guide(path_mm, width_mm), od_mm
+
+
+def _is_faint(
+    ground: Ground, rough: RoughLine, width_mm: float, options: FlatOptions, above_mm: float
+) -> bool:
+    """Whether a hose hardly differs from the floor, so that only its edges tell it."""
+    guide, od_mm = _begun(ground, rough, width_mm, options, above_mm)
+    quick = replace(ground, is_quick=True)
+    return pull_straight(quick, guide, width_mm, 0.5 * od_mm - above_mm).contrast < FAINT_LEVELS
 
 
 def _widened(look: Pass, width_mm: float) -> Pass:

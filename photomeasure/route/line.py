@@ -245,7 +245,7 @@ def _as_pointed(view: View) -> RoughLine:
     every = np.linspace(0.0, at[-1], max(2, round(at[-1] / STEP_PX)))
     path = PchipInterpolator(at, points)(every)
     width_mm = view.options.line_od_mm or USUAL_MM[view.options.line]
-    px_mm = view.scene.sheet_mm(path + (1.0, 0.0)) - view.scene.sheet_mm(path)
+    px_mm = view.scene.sheet_mm(path + np.array([1.0, 0.0])) - view.scene.sheet_mm(path)
     return RoughLine(np.asarray(path, np.float64), width_mm / np.hypot(*px_mm.T), 1.0)
 
 

@@ -28,7 +28,10 @@ WOBBLE_MM = 0.1  # a line laid by hand wobbles more; smaller waves are no bends;
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pass:
-    """One look along the line: guide, strip and what was found in it."""
+    """One look along the line: guide, strip and what was found in it.
+
+    `is_faint` where two edges alone told the line, `is_clear` False where these are doubtful.
+    """
 
     guide: Arcs
     strip: Strip
@@ -36,6 +39,7 @@ class Pass:
     track: Track
     fit: ArcFit
     is_faint: bool = False
+    is_clear: bool = True
 
 
 def look_along(
@@ -64,9 +68,10 @@ def look_along(
     strip = pull_straight(replace(ground, is_quick=is_loose), guide, width_mm, height_mm)
     blur_mm = ground.blur_px * strip.step_mm
     marked = _marked_ends(ground, guide, height_mm)
+    is_clear = True
     if ground.is_faint:
         spread = seen_spread(ground.scene, guide, strip.along_mm, height_mm)
-        ends, track = follow_faint(strip, blur_mm, (spread, width_mm), marked)
+        ends, track, is_clear = follow_faint(strip, blur_mm, (spread, width_mm), marked)
     else:
         ends = marked or line_ends(strip, blur_mm)
         inner = (ends[0].along_mm + 2 * blur_mm, ends[1].along_mm - 2 * blur_mm)
@@ -87,7 +92,7 @@ def look_along(
         points, weight = _bridged(points, weight)
     found = weight > 0
     fit = fit_arcs(points[found], weight[found], WOBBLE_MM)
-    return Pass(guide, strip, ends, track, fit, ground.is_faint)
+    return Pass(guide, strip, ends, track, fit, ground.is_faint, is_clear)
 
 
 def seen_spread(scene: FlatScene, guide: Arcs, at_mm: Vector, height_mm: float) -> Vector:

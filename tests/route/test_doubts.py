@@ -50,9 +50,23 @@ def test_a_line_hidden_for_long_is_refused_not_measured_short() -> None:
         _drawn(6, look, FlatOptions(), hidden_widths=9.0)
 
 
-def test_a_hose_as_dark_as_the_floor_is_refused() -> None:
-    with pytest.raises(NoLineError, match=r"hardly differs|Several lines|No line"):
-        _drawn(11, Look("black", "dark", is_round=True), FlatOptions(line="hose"))
+def test_a_hose_nearly_as_dark_as_the_floor_is_told_by_its_edges() -> None:
+    route = draw_route(np.random.default_rng(11), SIZE)
+    look = Look("black", "dark", is_round=True)
+    length = _drawn(11, look, FlatOptions(line="hose")).length
+    assert length.value == pytest.approx(route.length_mm, abs=0.003 * route.length_mm + 0.5)
+    assert abs(length.value - route.length_mm) < 3 * length.u
+
+
+def test_a_hose_of_which_no_edge_is_clear_is_refused() -> None:
+    scene = draw_route(np.random.default_rng(6), SIZE).scene
+    look = _pass(_strip(20.0, 0.0), (0.0, 100.0), 20.0)
+    path = np.array([[0.0, 0.0], [100.0, 0.0]])
+    with pytest.raises(NoLineError, match="not clear enough"):
+        refuse_what_was_lost(replace(look, is_faint=True, is_clear=False), path, 0.0, scene)
+    vague = (replace(look.ends[0], u_mm=8.0), look.ends[1])
+    with pytest.raises(NoLineError, match="start is not told"):
+        refuse_what_was_lost(replace(look, is_faint=True, ends=vague), path, 0.0, scene)
 
 
 @pytest.mark.parametrize("floor", ["dark", "cardboard"])
@@ -95,7 +109,8 @@ def _strip(width_mm: float, sideways_mm: float) -> Strip:
     share = sure.astype(np.float32)
     yes, no = np.ones(len(along), bool), np.zeros(len(along), bool)
     return Strip(
-        along, across, share, share, True, False, yes, yes, no, "flat", width_mm, 100.0
+        along, across, share, share, True, False, False, yes, yes, no, "flat", width_mm, 100.0,
+        255 * share, 60.0,
     )  # fmt: skip
 
 
