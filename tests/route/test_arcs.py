@@ -39,6 +39,12 @@ def test_beyond_its_ends_the_curve_goes_on_straight() -> None:
     assert after == pytest.approx((100.0, 110.0), abs=1e-3)
 
 
+def test_nearest_point_far_beyond_an_end_is_on_the_straight_extension() -> None:
+    quarter = Arcs(np.zeros(2), 0.0, np.array([0.0, 50.0 * np.pi]), np.array([0.01]))
+    beyond = np.array([[-300.0, 7.0], [100.0 - 7.0, 100.0 + 300.0]])
+    np.testing.assert_allclose(quarter.nearest(beyond), [-300.0, 50.0 * np.pi + 300.0], atol=1e-6)
+
+
 def test_nearest_point_on_a_circle_is_on_the_line_from_its_middle() -> None:
     angle = np.deg2rad(30)
     off = np.array([[120 * np.sin(angle), 100 - 120 * np.cos(angle)]])

@@ -15,7 +15,9 @@ from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.flat import read_flat
+from photomeasure.route.line import find_line
 from photomeasure.route.reading import FlatOptions, RouteReading
+from photomeasure.route.search import View
 from tests.route.pictures import FLOORS_BGR, TAPES_BGR, Look, photo_of
 from tests.route.scenes import DrawnRoute, FlatScene, draw_route, found_piece, known_scene
 
@@ -222,6 +224,20 @@ def test_points_far_from_any_line_are_refused() -> None:
     route, photo, scene = _one(10)
     with pytest.raises(NoLineError, match="near the points"):
         _read(route, photo, scene, FlatOptions(points_px=((5.0, 5.0),)))
+
+
+def test_points_show_the_way_where_nothing_stands_out() -> None:
+    """No line is drawn near the points: the way goes through them, as wide as was said."""
+    _, photo, scene = _one(10)
+    points = ((300.0, 300.0), (500.0, 340.0), (700.0, 300.0), (900.0, 320.0))
+    said = FlatOptions(line="hose", line_od_mm=20.0, points_px=points)
+    rough = find_line(View(photo, scene, (), said))
+    for point in points:
+        assert np.min(np.hypot(*(rough.path_px - point).T)) < 3.0
+    px_mm = np.hypot(
+        *np.diff(scene.sheet_mm(np.array([[600.0, 320.0], [601.0, 320.0]])), axis=0)[0]
+    )
+    assert np.median(rough.width_px) * px_mm == pytest.approx(20.0, rel=0.15)
 
 
 @given(st.integers(0, 40))
