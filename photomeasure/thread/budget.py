@@ -232,13 +232,13 @@ def _sides(best: Sizes, doubts_mm: tuple[float, float], own: Own) -> Parts:
 
 
 def side_tilt_rad(doubt_mm: float, length_mm: float) -> float:
-    """How much a doubtful edge may be tilted: 0.7 of its doubt more at the hexagon."""
-    return 0.7 * doubt_mm / max(length_mm, 1.0)
+    """How much a doubtful edge may be tilted over the thread's length."""
+    return SIDE_TILT * doubt_mm / max(length_mm, 1.0)
 
 
 def _side(best: Sizes, doubt_mm: float, share: float) -> Vector:
-    """One side farther out by its doubt, and tilted by as much at the hexagon."""
-    lean = SIDE_TILT * doubt_mm / max(float(np.ptp(best.rest.along_mm)), 1.0)
+    """One side farther out by its doubt, and tilted."""
+    lean = side_tilt_rad(doubt_mm, float(np.ptp(best.rest.along_mm)))
     moved = np.zeros(len(NAMES))
     moved[0] = doubt_mm
     moved[2] = np.degrees(lean) * share

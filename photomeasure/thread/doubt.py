@@ -13,11 +13,11 @@ from photomeasure.thread.turns import LEAST_TURNS, Followed
 
 __all__ = ["CLEAR_EDGE_PX", "FAINT_EDGE_PX", "is_astray", "is_contradicted", "side_doubt_mm"]
 
-SURE_PX, FAINT_PX = 0.2, 1.2
+SURE_PX, FAINT_PX = 0.2, 0.6
 STRONG, FAINT = 0.65, 0.50  # mean edge strength along the turns
 WHOLE, BROKEN = 0.97, 0.75  # share of the turns' length where the edge was found
 MOST = 1.5
-FAINT_EDGE_PX, CLEAR_EDGE_PX = 1.0, 0.6  # doubt of a side's edge
+FAINT_EDGE_PX, CLEAR_EDGE_PX = 0.6, 0.4  # doubt of a side's edge
 ASTRAY_PX = 2.5  # between crests traced and crests laid by the paper's end
 LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 
