@@ -11,13 +11,20 @@ from photomeasure.thread.outline import Side, edge_strength
 from photomeasure.thread.strip import Strip
 from photomeasure.thread.turns import LEAST_TURNS, Followed
 
-__all__ = ["CLEAR_EDGE_PX", "FAINT_EDGE_PX", "is_astray", "is_contradicted", "side_doubt_mm"]
+__all__ = [
+    "CLEAR_EDGE_PX",
+    "FAINT_EDGE_PX",
+    "apart_px",
+    "is_astray",
+    "is_contradicted",
+    "side_doubt_mm",
+]
 
-SURE_PX, FAINT_PX = 0.2, 0.6
+SURE_PX, FAINT_PX = 0.2, 0.8
 STRONG, FAINT = 0.65, 0.50  # mean edge strength along the turns
 WHOLE, BROKEN = 0.97, 0.75  # share of the turns' length where the edge was found
 MOST = 1.5
-FAINT_EDGE_PX, CLEAR_EDGE_PX = 0.6, 0.4  # doubt of a side's edge
+FAINT_EDGE_PX, CLEAR_EDGE_PX = 0.55, 0.3  # doubt of a side's edge
 ASTRAY_PX = 2.5  # between crests traced and crests laid by the paper's end
 LEAST_OF_BETTER = 0.5  # of the clearer side's turns: fewer are taken from its likeness
 
@@ -49,7 +56,7 @@ def side_doubt_mm(strip: Strip, side: Side, followed: Followed) -> float:
     mean = float(strength[at[:, 0], at[:, 1]].mean()) if len(at) else 0.0
     faint = max(0.0, (STRONG - mean) / (STRONG - FAINT))
     broken = max(0.0, (WHOLE - found) / (WHOLE - BROKEN))
-    return strip.pixel_mm * (SURE_PX + FAINT_PX * min(faint + broken, MOST))
+    return strip.pixel_mm * (SURE_PX + FAINT_PX * min(faint + broken, MOST) ** 2)
 
 
 def is_astray(
@@ -77,7 +84,7 @@ def is_astray(
     if not like.is_sure or len(traced.turns) < LEAST_TURNS:
         return like.is_sure
     is_faint = side_doubt_mm(strip, side, traced) > FAINT_EDGE_PX * strip.pixel_mm
-    return is_faint and _apart_mm(traced, like) > ASTRAY_PX * strip.pixel_mm
+    return is_faint and apart_px(strip, traced, like) > ASTRAY_PX
 
 
 def is_contradicted(strip: Strip, side: Side, traced: Followed, like: Likeness) -> bool:
@@ -97,10 +104,21 @@ def is_contradicted(strip: Strip, side: Side, traced: Followed, like: Likeness) 
     if len(traced.turns) < LEAST_TURNS:
         return False
     is_clear = side_doubt_mm(strip, side, traced) < CLEAR_EDGE_PX * strip.pixel_mm
-    return is_clear and _apart_mm(traced, like) > ASTRAY_PX * strip.pixel_mm
+    return is_clear and apart_px(strip, traced, like) > ASTRAY_PX
 
 
-def _apart_mm(traced: Followed, like: Likeness) -> float:
-    """Between crests traced and crests laid."""
+def apart_px(strip: Strip, traced: Followed, like: Likeness) -> float:
+    """How far crests traced lie from crests laid [px].
+
+    Parameters
+    ----------
+    strip : Strip
+    traced : Followed
+    like : Likeness
+
+    Returns
+    -------
+    float [px]
+    """
     off = [turn.off_mm - np.polyval(like.followed.line, turn.along_mm) for turn in traced.turns]
-    return abs(float(np.median(off)))
+    return abs(float(np.median(off))) / strip.pixel_mm

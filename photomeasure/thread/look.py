@@ -14,6 +14,7 @@ from photomeasure.thread.axis import Axis, Heading, contour_points
 from photomeasure.thread.doubt import (
     CLEAR_EDGE_PX,
     FAINT_EDGE_PX,
+    apart_px,
     is_astray,
     is_contradicted,
     side_doubt_mm,
@@ -47,12 +48,14 @@ RECENTRINGS = 2
 NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
 ENOUGH_TURNS = 6  # of both sides: the heading is right
 LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis stays
+STEEPEST_RAD, FARTHEST_MM = np.radians(45.0), 40.0  # of an axis that still runs through the part
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
 AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
 CLEARLY_MM = 6.0  # by so much more the part's other end lies off it
 SURELY_AIMED_MM = 6.0  # from the middle: any other thread is clearly farther
 NEARER_MM = 8.0  # of two threads the one meant lies nearer to the middle by so much
+EITHER = 0.7  # of the way between two places of a side: it may lie at either
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
 TAPER_PLAY_DEG = 0.5
@@ -207,6 +210,7 @@ def _by_face(
         rest = solve(scene, features, seen.axis, weights.likeliest)
         if _is_near(rest.axis, seen.axis):
             break
+        _demand_near_part(photo, rest.axis, found.axis)
         strip = straightened(photo, scene, paper, found, rest.axis)
     return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
 
@@ -310,7 +314,9 @@ def _traced(strip: Strip, first: _Traced) -> _Traced:
         better = follow(again) or sides
         if is_astray(strip, better, (poor, (again.left, again.right)[poor]), like):
             if is_contradicted(strip, side, sides[poor], like):
-                break
+                doubt_px = EITHER * apart_px(strip, sides[poor], like)
+                doubted = replace(sides[poor], laid_u_px=doubt_px)
+                return seen, (doubted, sides[1]) if poor == 0 else (sides[0], doubted)
             better = (like.followed, sides[1]) if poor == 0 else (sides[0], like.followed)
         if _turn_count(better) < _turn_count(sides) + (not like.is_sure):
             break
@@ -369,6 +375,16 @@ def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
         np.concatenate([np.full(len(side.along_mm[::3]), float(side.sign)) for side in sides]),
         None,
     )
+
+
+def _demand_near_part(photo: Photo, axis: Axis, part: Axis) -> None:
+    """Refuse an axis that no longer runs through the part: its stripes are no thread's."""
+    off = float(np.hypot(axis.x_mm - part.x_mm, axis.y_mm - part.y_mm))
+    if abs(axis.rise_rad) > STEEPEST_RAD or off > FARTHEST_MM:
+        raise NoThreadError(
+            f"{photo.name} shows no thread that can be followed along the part.",
+            "Prop the part up level, turn the thread's side to the camera, light it softly.",
+        )
 
 
 def _demand_nearness(photo: Photo, seen: Outline) -> None:

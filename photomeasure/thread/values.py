@@ -29,7 +29,7 @@ END_BULGE, END_BULGE_U = 0.6, 0.4
 PITCH_BY_DOUBT = 0.6  # of an edge's doubt, over the thread's length
 PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
 LAST_CREST = 0.65  # of a pitch: run-out seen as a crest, or a crest missed; as seen of level parts
-SIDE_TILT = 1.8  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
+SIDE_TILT = 1.2  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
 SIDE_TILT_U_MM = 0.02  # of the clearest edge, over the same length
 # Of the pitch by the lines on the face. They lie deeper than the crests, so they look closer; both
 # over rendered scenes kept for tuning
