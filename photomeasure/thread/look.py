@@ -210,7 +210,7 @@ def _by_face(
         rest = solve(scene, features, seen.axis, weights.likeliest)
         if _is_near(rest.axis, seen.axis):
             break
-        _demand_near_part(photo, rest.axis, found.axis)
+        _demand_near_part(photo.name, rest.axis, found.axis)
         strip = straightened(photo, scene, paper, found, rest.axis)
     return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
 
@@ -377,12 +377,12 @@ def _features(scene: Scene, seen: Outline, turns: Turns) -> Features:
     )
 
 
-def _demand_near_part(photo: Photo, axis: Axis, part: Axis) -> None:
+def _demand_near_part(name: str, axis: Axis, part: Axis) -> None:
     """Refuse an axis that no longer runs through the part: its stripes are no thread's."""
     off = float(np.hypot(axis.x_mm - part.x_mm, axis.y_mm - part.y_mm))
     if abs(axis.rise_rad) > STEEPEST_RAD or off > FARTHEST_MM:
         raise NoThreadError(
-            f"{photo.name} shows no thread that can be followed along the part.",
+            f"{name} shows no thread that can be followed along the part.",
             "Prop the part up level, turn the thread's side to the camera, light it softly.",
         )
 
