@@ -27,8 +27,8 @@ from tests.route.space_scenes import (
     card_points,
     px_of,
     shown_u,
-    truth_of,
 )
+from tests.route.space_truth import truth_of
 
 Floats = NDArray[np.float64]
 

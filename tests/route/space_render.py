@@ -36,8 +36,8 @@ from tests.route.space_scenes import (
     SpaceScene,
     draw_space_scene,
     piece_of,
-    truth_of,
 )
+from tests.route.space_truth import truth_of
 
 Floats = NDArray[np.float64]
 

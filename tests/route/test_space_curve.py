@@ -6,7 +6,8 @@ import pytest
 from photomeasure.route.space.chain import Chain, chain_through
 from photomeasure.route.space.chainfit import Bands, fit_chain
 from photomeasure.route.space.values import Ends, clocking_deg, spans, values
-from tests.route.space_scenes import Curve, curve_of, draw_space_scene, truth_of
+from tests.route.space_scenes import Curve, curve_of, draw_space_scene
+from tests.route.space_truth import truth_of
 
 NAN = np.full((2, 3), np.nan)
 
