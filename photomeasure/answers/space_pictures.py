@@ -25,7 +25,6 @@ LEGEND = (
 PLAN_LEGEND = "above: from the side it is widest    below: the same seen edgewise    mm"
 SHEET_PX = (2000, 1500)
 MARGIN = 0.12  # of the sheet's width
-BEND_STRETCH = 0.5  # of a bend's half length drawn as its dimension
 
 
 def space_picture(photo: Photo, answer: SpaceRouteAnswer) -> bytes:

@@ -30,13 +30,6 @@ def _box(at: str, size: str, fill: str, turn: str = "") -> str:
     )
 
 
-def _round(at: str, radius: float, fill: str, colour: str = "#14211f") -> str:
-    x, y = at.split(",")
-    return (
-        f'<circle cx="{x}" cy="{y}" r="{radius}" fill="{fill}" stroke="{colour}" stroke-width="2"/>'
-    )
-
-
 def _arrows(start: str, stop: str) -> str:
     """A dimension line, straight up or across, with an arrow at each end."""
     (x, y), (u, v) = ([float(one) for one in at.split(",")] for at in (start, stop))

@@ -134,11 +134,9 @@ def read_fittings(
         return _alone(shown, options, told)
     views = views_of(seen)
     if not shared_postures(views):
-        return _alone(shown, options, (*told, MOVED))
+        return _alone(shown, options, told)
     joint = _joint(views, options.spanner_mm, told)
-    if _is_moved(joint.together):
-        return _alone(shown, options, (*told, MOVED))
-    if joint.is_apart:
+    if _is_moved(joint.together) or joint.is_apart:
         return _alone(shown, options, told)
     return _read(joint)
 
@@ -209,10 +207,12 @@ def _alone(
     """The surest photo alone, where the others show nothing or contradict it."""
     alone = [read_fitting(photo, found, options) for photo, found in shown]
     best = min(alone, key=lambda one: (-one.misfit_p, one.pitch.u / one.pitch.value))
+    if len(alone) == 1:
+        return replace(best, warnings=(*best.warnings, *told))
     sizes = np.array([(one.pitch.value, one.crest_diameter.value) for one in alone])
     if np.any(np.ptp(sizes, axis=0) > MOST_GAP * sizes.min(axis=0)):
-        best, told = replace(best, misfit_p=0.0), (*told, APART)
-    return replace(best, warnings=(*best.warnings, *told))
+        return replace(best, misfit_p=0.0, warnings=(*best.warnings, *told, APART))
+    return replace(best, warnings=(*best.warnings, *told, MOVED))
 
 
 def _read(joint: _Joint) -> FittingReading:

@@ -12,7 +12,6 @@ __all__ = [
     "Points",
     "State",
     "Thing",
-    "band_middle",
     "bands_edge_mm",
     "exp",
     "local",
@@ -52,11 +51,6 @@ class Thing:
         """Page points about the piece's middle, (N, 2) [mm]: x right, y up; on bands down."""
         low, high = self.piece.outline_page_mm.min(axis=0), self.piece.outline_page_mm.max(axis=0)
         return np.asarray((page_mm - (low + high) / 2) * (1.0, 1.0 if self.is_band else -1.0))
-
-
-def band_middle(piece: Piece) -> float:
-    """Half the strip's length round the hose [mm]."""
-    return float(np.ptp(piece.outline_page_mm[:, 0]) / 2)
 
 
 def bands_edge_mm(piece: Piece) -> float:

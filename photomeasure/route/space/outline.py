@@ -26,7 +26,6 @@ STEP_MM, ACROSS_MM = 1.5, 0.2  # of the strip
 SMOOTH_MM = 2.5  # along the hose: standard deviation
 ROOM_MM = 1.5  # beyond what is looked at
 LEAST_SLANT = 0.4  # of a sight, below which the hose is seen too much along itself
-LEAST_SIGHT_MM = 50.0
 STEEPEST = 2  # steps across from one row to the next
 PULL = 0.15  # how much less a middle counts that lies at the end of the reach
 LEAST_FALL = 8.0  # grey levels a millimetre, of either side
