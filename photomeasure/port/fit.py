@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from photomeasure.port.circles import SpotFace, find_spot_face
 from photomeasure.port.crests import crest_points
+from photomeasure.port.gap import mouth_depth_mm
 from photomeasure.port.light import known_curve, lit_rad
 from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
 from photomeasure.port.points import CrestPoints
@@ -28,9 +29,6 @@ LEAST_POINTS = 60
 SCATTER_TELLS, USUAL_POINTS = 0.12, 600
 HAND_DIFFERS = 9.0  # chi-squared
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
-# The mouth below the print: a sheet of paper, or a recess under the collar that is not seen
-MOUTH_MM, MOUTH_U_MM = 0.45, 0.45
-UNDER_MM, STEP_U_MM = 0.3, 0.2  # of a recess whose edge is seen: paper bulges round it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +91,7 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), stripes.pitch_mm)
     mouth, px, turns = circle_points_px(view, seen)
     spot = find_spot_face(view, mouth)
-    depth = (MOUTH_MM, MOUTH_U_MM) if spot is None else (UNDER_MM + spot.depth_mm, STEP_U_MM)
+    depth = mouth_depth_mm(view, mouth, spot)
     found = [
         _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
     ]
@@ -167,7 +165,7 @@ def _start(stripes: Stripes, mouth: Circle, features: Features, crests: CrestPoi
     first = crests.depth_mm + features.middle_turn * stripes.pitch_mm
     return np.array(
         [
-            *(mouth.x_mm, mouth.y_mm, mouth.radius_mm, MOUTH_MM),
+            *(mouth.x_mm, mouth.y_mm, mouth.radius_mm, features.depth_mm),
             *(0.0, 0.0, bore.lean_x, bore.lean_y),
             *(bore.radius_mm, features.narrowing, first, stripes.pitch_mm),
         ]
