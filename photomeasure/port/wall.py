@@ -25,13 +25,15 @@ Grid = NDArray[np.float64]  # (angles, depths)
 Vector = NDArray[np.float64]
 
 DARK = 0.004  # of full light
-SMOOTH_MM = 0.9  # stripes are what is finer than this
+SMOOTH_MM, REACH_SIGMAS = 0.9, 2.5  # stripes are what is finer than this
 LEAST_CONTRAST = 0.03  # of the logarithm of light
 LEAST_RADIUS_MM, LEAST_OF_HOLE = 3.0, 0.3  # the collar just clears the mouth
 CLEARANCE_MM = 0.9  # of the collar's hole over a bore
 OFF_MM, OFF_STEP_MM = 1.5, 0.5  # a collar is stuck on by eye
 STARTS = 3
+CLIMB_MM, MOST_STEPS = (0.3, 0.15, 0.08), 4
 OVERTONES = ((1, 1.0), (2, 0.7))
+HANDS = (1, -1)
 MOST_DEPTH_MM = 200.0
 MARGIN_MM = 0.3  # inside the mouth's near edge
 
@@ -116,6 +118,9 @@ class Stripes:
     hand: int
     depth_mm: float
     share: float
+
+
+Tried = tuple[float, tuple[float, float, float], Stripes]  # how well, where, what
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -233,36 +238,29 @@ def find_stripes(view: PortView, most_mm: float = np.inf) -> Stripes:
         for way in along
     ]
     tried.sort(key=lambda one: -one[0])
-    best = max(
-        (_climb(view, place, first) for first, place, _ in tried[:STARTS]),
-        key=lambda one: one[0],
-    )
-    return best[1]
+    tops = [_climb(view, one, COARSE, CLIMB_MM[:2]) for one in tried[:STARTS]]
+    top = max(tops, key=lambda one: one[0])
+    return _climb(view, _tried(view, top[1], FINE), FINE, CLIMB_MM[1:])[2]
 
 
-def _climb(
-    view: PortView, place: tuple[float, float, float], first: float
-) -> tuple[float, Stripes]:
+def _climb(view: PortView, start: Tried, grain: "_Grain", steps_mm: tuple[float, ...]) -> Tried:
     """Walk to the best place about a first one, with finer and finer steps."""
-    best = _tried(view, place, FINE)
-    for step in (0.3, 0.15, 0.08):
-        for _ in range(4):
+    best = start
+    for step in steps_mm:
+        for _ in range(MOST_STEPS):
             here = best[1]
             moves = [
-                _tried(view, (here[0] + step * i, here[1], here[2] + step * j), FINE)
+                _tried(view, (here[0] + step * i, here[1], here[2] + step * j), grain)
                 for i, j in ((1, 0), (-1, 0), (0, 1), (0, -1))
             ]
             top = max(moves, key=lambda one: one[0])
             if top[0] <= best[0]:
                 break
             best = top
-    del first
-    return best[0], best[2]
+    return best
 
 
-def _tried(
-    view: PortView, place: tuple[float, float, float], grain: "_Grain"
-) -> tuple[float, tuple[float, float, float], Stripes]:
+def _tried(view: PortView, place: tuple[float, float, float], grain: "_Grain") -> Tried:
     """How well a bore beside, along and of a radius explains the wall."""
     side, along, radius = place
     cos, sin = np.cos(view.far_rad), np.sin(view.far_rad)
@@ -273,16 +271,17 @@ def _tried(
     return found[0], place, found[1]
 
 
-def fine_contrast(wall: Wall) -> Grid:
+def fine_contrast(wall: Wall) -> NDArray[np.float32]:
     """The wall's light without its broad shades; 0 where hidden."""
     sigma = SMOOTH_MM / float(wall.depths_mm[1] - wall.depths_mm[0])
-    seen = wall.is_seen.astype(np.float64)
+    seen = wall.is_seen.astype(np.float32)
+    reach = (2 * round(REACH_SIGMAS * sigma) + 1, 1)
+    share = np.maximum(cv2.GaussianBlur(seen, reach, sigmaX=sigma), 0.05)
 
-    def broad(grid: Grid) -> Grid:
-        blurred = cv2.GaussianBlur(grid, (0, 0), sigmaX=sigma, sigmaY=0.01)
-        return blurred / np.maximum(cv2.GaussianBlur(seen, (0, 0), sigmaX=sigma, sigmaY=0.01), 0.05)
+    def broad(grid: NDArray[np.float32]) -> NDArray[np.float32]:
+        return np.asarray(cv2.GaussianBlur(grid, reach, sigmaX=sigma) / share)
 
-    tone = np.log(wall.light + DARK) * seen
+    tone = np.log(wall.light + DARK).astype(np.float32) * seen
     fine = (tone - broad(tone)) * seen
     size = np.sqrt(np.maximum(broad(fine**2), LEAST_CONTRAST**2))
     return np.asarray(np.clip(fine / size, -3, 3) * seen)
@@ -293,21 +292,17 @@ def _stripes(wall: Wall, bore: Bore, grain: "_Grain") -> tuple[float, Stripes]:
     fine = fine_contrast(wall)
     cells = float(wall.is_seen.sum())
     total = float((fine**2).sum()) * cells / 2 + 1e-9
-    shears = {hand: np.exp(-1j * hand * wall.sides_rad) for hand in (1, -1)}
-    scores = np.zeros((2, len(grain.pitches_mm)))
-    first = np.zeros((2, len(grain.pitches_mm)), complex)
-    for order, weight in OVERTONES:
-        waves = grain.waves(order, len(wall.depths_mm))
-        for row, hand in enumerate((1, -1)):
-            sheared = ((shears[hand] ** order) @ fine).astype(np.complex64) @ waves
-            scores[row] += weight * np.abs(sheared) ** 2
-            if order == 1:
-                first[row] = sheared
+    shears = np.exp(-1j * np.outer(HANDS, wall.sides_rad)).astype(np.complex64)
+    sheared = {
+        order: (shears**order @ fine) @ grain.waves(order, len(wall.depths_mm))
+        for order, _ in OVERTONES
+    }
+    scores = sum(weight * np.abs(sheared[order]) ** 2 for order, weight in OVERTONES)
     best = int(np.argmax(scores))
     row, column = divmod(best, scores.shape[1])
     pitch = float(grain.pitches_mm[column])
-    depth = -float(np.angle(first[row, column])) / (2 * np.pi) * pitch
+    depth = -float(np.angle(sheared[1][row, column])) / (2 * np.pi) * pitch
     share = min(float(scores[row, column]) / total, 0.99)
     area = cells * grain.step_mm * bore.radius_mm * float(wall.sides_rad[1] - wall.sides_rad[0])
-    stripes = Stripes(bore, pitch, (1, -1)[row], depth % pitch, share)
+    stripes = Stripes(bore, pitch, HANDS[row], depth % pitch, share)
     return -area * float(np.log(1 - share)), stripes
