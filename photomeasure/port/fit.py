@@ -9,7 +9,7 @@ from photomeasure.port.circles import SpotFace, find_spot_face
 from photomeasure.port.crests import crest_points
 from photomeasure.port.gap import mouth_depth_mm
 from photomeasure.port.light import known_curve, lit_rad
-from photomeasure.port.mouth import Circle, circle_points_px, find_mouth
+from photomeasure.port.mouth import HOLE_SLACK_MM, Circle, circle_points_px, find_mouth
 from photomeasure.port.points import CrestPoints
 from photomeasure.port.solve import Features, Solution, solve
 from photomeasure.port.view import PortView
@@ -73,7 +73,9 @@ class Fitted:
         return self.other_misfit > HAND_DIFFERS
 
 
-def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
+def fit_port(
+    view: PortView, stripes: Stripes, off_hole_mm: float = HOLE_SLACK_MM / 2
+) -> Fitted | None:
     """Fit mouth and thread with either hand and keep the better.
 
     Parameters
@@ -81,6 +83,8 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
     view : PortView
     stripes : Stripes
         From `find_stripes`.
+    off_hole_mm : float [mm]
+        How far the mouth stays off the collar's hole as printed.
 
     Returns
     -------
@@ -88,7 +92,8 @@ def fit_port(view: PortView, stripes: Stripes) -> Fitted | None:
         None where too few crest points are found.
     """
     bore = stripes.bore
-    seen = find_mouth(view, (bore.x_mm, bore.y_mm, bore.radius_mm), stripes.pitch_mm)
+    place = (bore.x_mm, bore.y_mm, bore.radius_mm)
+    seen = find_mouth(view, place, stripes.pitch_mm, off_hole_mm)
     mouth, px, turns = circle_points_px(view, seen)
     spot = find_spot_face(view, mouth)
     depth = mouth_depth_mm(view, mouth, spot)

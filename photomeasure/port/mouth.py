@@ -10,6 +10,7 @@ from photomeasure.port.view import FACE_MM, PortView
 
 __all__ = [
     "CLEAR_SLOPE",
+    "HOLE_SLACK_MM",
     "Circle",
     "Slopes",
     "arcs_of",
@@ -74,7 +75,12 @@ class Slopes:
     is_near: Flags
 
 
-def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: float) -> Circle:
+def find_mouth(
+    view: PortView,
+    bore_mm: tuple[float, float, float],
+    pitch_mm: float,
+    off_hole_mm: float = HOLE_SLACK_MM / 2,
+) -> Circle:
     """The circle about a bore whose near edge stands out best: the mouth's rim.
 
     The far edge of a mouth is often faint; the near one hides what lies deep behind it.
@@ -86,6 +92,8 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: fl
         Middle and radius of the bore, along the line of sight only roughly in place.
     pitch_mm : float [mm]
         Of the thread: how much wider than the bore a mouth is goes by it.
+    off_hole_mm : float [mm]
+        How far the mouth stays off the collar's hole as printed.
 
     Returns
     -------
@@ -110,7 +118,7 @@ def find_mouth(view: PortView, bore_mm: tuple[float, float, float], pitch_mm: fl
     ways = np.arange(-ALONG_MM, ALONG_MM + 0.01, CENTRE_STEP_MM)
     radius, side, way = (g.ravel() for g in np.meshgrid(radii, sides, ways, indexing="ij"))
     x, y = way * cos - side * sin, way * sin + side * cos
-    inside = np.hypot(x, y) + radius < view.hole_radius_mm - HOLE_SLACK_MM / 2
+    inside = np.hypot(x, y) + radius < view.hole_radius_mm - off_hole_mm
     if not inside.any():
         return Circle(bore_x, bore_y, least, 0.0)
     x, y, radius = x[inside], y[inside], radius[inside]

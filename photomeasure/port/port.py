@@ -16,13 +16,14 @@ from photomeasure.port.ends import (
     thread_ends,
 )
 from photomeasure.port.fit import Fitted, fit_port
+from photomeasure.port.mouth import HOLE_SLACK_MM
 from photomeasure.port.reading import Hand, PortReading, Supposed
 from photomeasure.port.refusals import demand_certainty, no_bore, no_mouth, no_thread
 from photomeasure.port.solve import UNKNOWNS
 from photomeasure.port.square import bore_diameter, find_bore
 from photomeasure.port.trace import trace, trace_bore
 from photomeasure.port.view import PortView
-from photomeasure.port.wall import find_stripes
+from photomeasure.port.wall import Stripes, find_stripes
 from photomeasure.quantities import Quantity, Source
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, solve_scenes
@@ -37,8 +38,8 @@ STRAY_PX = 0.8  # crest points that scatter more lie on no plain thread
 LEAST_TURNS = 3
 MOST_EVIDENCE = 30.0  # of a hand, by one photo (chi-squared)
 # A circle that reaches so near to the collar's hole is that hole's edge, not the mouth's: look for
-# a bore of so much of the size
-LEAST_CLEAR_MM, WITHIN = 0.2, 0.75
+# one well within it, and for a bore of so much of the size
+LEAST_CLEAR_MM, WELL_CLEAR_MM, WITHIN = 0.2, 0.75, 0.75
 LEAST_CHANCE = 0.02  # of either taper: edges may mislead
 HOUSING_CHANCE = 0.95  # from here on the mouth's circle is called a counterbore
 
@@ -108,19 +109,24 @@ def _whole_port(view: PortView, told: list[str], port_key: str) -> PortReading:
 
 def _fitted(view: PortView) -> Fitted:
     """The port as solved; once more within, if the collar's own edge was taken for its mouth."""
-    fitted = _solved(view)
+    stripes = find_stripes(view)
+    fitted = _solved(view, stripes)
     if fitted is None:
         raise no_thread(view)
-    if _is_collar_edge(view, fitted):
-        fitted = _solved(view, WITHIN * fitted.stripes.bore.radius_mm)
-        if fitted is None or _is_collar_edge(view, fitted):
-            raise no_mouth(view)
-    return fitted
+    if not _is_collar_edge(view, fitted):
+        return fitted
+    smaller = find_stripes(view, WITHIN * fitted.stripes.bore.radius_mm)
+    both = (_solved(view, stripes, WELL_CLEAR_MM), _solved(view, smaller))
+    within = [one for one in both if one is not None and not _is_collar_edge(view, one)]
+    if not within:
+        raise no_mouth(view)
+    return min(within, key=lambda one: one.misfit)
 
 
-def _solved(view: PortView, most_mm: float = np.inf) -> Fitted | None:
-    stripes = find_stripes(view, most_mm)
-    fitted = fit_port(view, stripes) if stripes.share > LEAST_SHARE else None
+def _solved(
+    view: PortView, stripes: Stripes, off_hole_mm: float = HOLE_SLACK_MM / 2
+) -> Fitted | None:
+    fitted = fit_port(view, stripes, off_hole_mm) if stripes.share > LEAST_SHARE else None
     if fitted is None or len(set(fitted.features.crests.turns.tolist())) < LEAST_TURNS:
         return None
     return fitted
