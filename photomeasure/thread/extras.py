@@ -6,7 +6,8 @@ import numpy as np
 
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.thread.flanks import Grooves, grooves
-from photomeasure.thread.hand import LIKELY_STARTS, hand_of
+from photomeasure.thread.hand import hand_of
+from photomeasure.thread.hands import LIKELY_STARTS
 from photomeasure.thread.hexagon import Hexagon, hexagon
 from photomeasure.thread.look import Seen
 from photomeasure.thread.nose import Nose, nose

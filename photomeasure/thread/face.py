@@ -4,6 +4,7 @@ A barrel is a stretch in which both sides of the outline run straight. Its face 
 axis, and the pitch is the period of the stripes along it. The crests touch the outline all along.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -35,6 +36,9 @@ GROWTH_MM, GROWTH_TURNS, GOES_ON = 8.0, 2.5, 0.6  # beyond the straight stretch
 LEAST_LEVELS = 0.7  # of 255: noise of a band
 LEAST_PERIODS = 3.5
 AIM_MM = 12.0  # the thread nearer to the middle of the photo is meant
+WINDOW_MM, WINDOW_STEP_MM, WINDOW_PERIODS = 8.0, 2.0, 3.4  # where another thread is looked for
+CLEAR_SHARE = 0.5  # of the wander there that a thread's stripes explain
+LEAST_IN_WINDOW = 20  # points of either side
 LONGER = 0.7  # power of a stretch's length: short ones with clear stripes lie in long ones
 LEAST_SHARE = 0.2  # of the wander along the face that the stripes explain, with two harmonics
 FINER = np.linspace(0.97, 1.03, 121)
@@ -90,9 +94,47 @@ def face_sides(photo: Photo, scene: Scene, seen: Outline) -> tuple[Followed, Fol
     return left, right
 
 
-def striped_places(photo: Photo, scene: Scene, seen: Outline) -> list[tuple[float, float]]:
-    """Stretches whose faces show a thread's stripes, from and to along the axis [mm]."""
-    return [(one.from_mm, one.to_mm) for one, _, _ in _threads(photo, scene, seen)]
+def striped_places(
+    photo: Photo, scene: Scene, seen: Outline, known: Sequence[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Windows along the part that clearly show a thread's stripes, beside what is known.
+
+    Parameters
+    ----------
+    photo : Photo
+    scene : Scene
+    seen : Outline
+    known : sequence of (from, to) [mm]
+        What is not looked at again.
+
+    Returns
+    -------
+    list of (from, to) [mm]
+    """
+    pitches = PITCHES_MM[PITCHES_MM < WINDOW_MM / WINDOW_PERIODS]
+    found = []
+    for window in _windows(seen, known):
+        face, along = _unrolled(photo, scene, seen, window)
+        core = (along > window.from_mm) & (along < window.to_mm)
+        if _explained(face[:, core], along[core], pitches).max() > CLEAR_SHARE:
+            found.append((window.from_mm, window.to_mm))
+    return found
+
+
+def _windows(seen: Outline, known: Sequence[tuple[float, float]]) -> list[Barrel]:
+    """Short stretches of the part that lie off what is known, taken for barrels."""
+    sides = (seen.left, seen.right)
+    along = np.concatenate([side.along_mm for side in sides])
+    found = []
+    for start in np.arange(along.min(), along.max() - WINDOW_MM, WINDOW_STEP_MM):
+        stop = float(start) + WINDOW_MM
+        off = [_stretch(side, start, stop)[1] for side in sides]
+        shared = [min(stop, last) - max(start, first) for first, last in known]
+        if min(len(one) for one in off) < LEAST_IN_WINDOW or max(shared) > WINDOW_STEP_MM:
+            continue
+        left, right = (float(np.median(one)) for one in off)
+        found.append(Barrel(float(start), stop, 0.0, (left + right) / 2, 0.0, (left - right) / 2))
+    return found
 
 
 def _threads(photo: Photo, scene: Scene, seen: Outline) -> list[tuple[Barrel, float, float]]:

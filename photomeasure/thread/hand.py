@@ -6,9 +6,7 @@ row is reduced to its harmonics of the pitch; rows some degrees apart are compar
 and the lean at which they agree best is told in pitches a turn: 1 is a right-hand thread of one
 start, -1 a left-hand one. Mirroring the picture turns the sign and nothing else.
 
-A wrong heading of the axis leans all lines alike. It also shifts the crests of one side against
-those of the other, which else stand half a pitch apart whatever the hand; so both are weighed
-together, over every heading and one to four starts.
+A wrong heading of the axis leans all lines alike; `hands` weighs what tells them apart.
 """
 
 from dataclasses import dataclass
@@ -18,19 +16,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from photomeasure.thread.axis import Heading
+from photomeasure.thread.hands import (
+    LEAN_BY_HEADING,
+    SEVERAL_STARTS,
+    SIDES_U,
+    HandSeen,
+    heading_odds,
+    weighed,
+)
 from photomeasure.thread.look import Seen
-from photomeasure.thread.reading import Hand
 from photomeasure.thread.values import Sizes
 
 __all__ = [
-    "LIKELY_STARTS",
+    "LEAST_AGREEMENT",
     "CrestLean",
-    "HandSeen",
     "crest_lean",
     "hand_of",
     "heading_of",
     "lean_of",
-    "weighed",
 ]
 
 Vector = NDArray[np.float64]  # (N,)
@@ -46,22 +49,11 @@ LOG_SPACINGS, SPACING_HARMONICS = np.linspace(-0.12, 0.12, 97), 3
 NEAR_RAD = np.radians(50)  # rows beyond are too narrow to count lines on
 LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
-# Fitted to rendered scenes kept for tuning, the axis' heading held against its truth
-LEAN_BY_HEADING = 0.85  # mean cosine over the face
+# Over rendered scenes kept for tuning, the axis' heading held against its truth
 HEADING_BY_LINES_U = np.radians(0.25)
-LEAN_U, LEAN_OUTLIERS = 0.15, 0.01
-SIDES_U, LAID_U, SIDES_OUTLIERS = (
-    0.12,
-    0.4,
-    0.15,
-)  # a faint side's crests may be laid a third of a pitch off
-BETWEEN_SIDES = 0.09  # asin(R / d) at the usual distance; by it the hand moves the sides
-HEADING_U_DEG = (0.25, 0.9)
-ROUGH_HEADINGS = 0.15
-SEVERAL_STARTS = 0.005  # beforehand, for each of two, three and four
-SURE, LIKELY_STARTS, MANY_STARTS = 0.985, 0.9, 0.1
+LAID_U = 0.4  # in helix angles: a faint side's crests may be laid a third of a pitch off
+MANY_STARTS = 0.1
 LEAST_AGREEMENT = 0.4
-HEADINGS = np.linspace(-5, 5, 401)  # in helix angles
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,29 +76,6 @@ class CrestLean:
     agreement: float
     rise_rad: float
     spacing: float = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class HandSeen:
-    """What lean and sides tell together.
-
-    Attributes
-    ----------
-    right : float
-        Probability of a right-hand thread.
-    several_starts : float
-        Probability of more than one start.
-    """
-
-    right: float
-    several_starts: float
-
-    @property
-    def hand(self) -> Hand:
-        """Right or left where that is sure."""
-        if max(self.right, 1 - self.right) < SURE:
-            return "unknown"
-        return "right" if self.right > 0.5 else "left"
 
 
 def hand_of(seen: Seen, best: Sizes) -> HandSeen:
@@ -151,7 +120,8 @@ def _hand_by(lean: CrestLean, seen: Seen, best: Sizes) -> HandSeen:
     if lean.agreement < LEAST_AGREEMENT:
         return HandSeen(0.5, SEVERAL_STARTS)
     helix_deg = float(np.degrees(_helix_rad(best)))
-    return weighed(lean.pitches_a_turn, _sides_apart(seen, best), helix_deg, _sides_u(seen))
+    sides = (_sides_apart(seen, best), _sides_u(seen))
+    return weighed(lean.pitches_a_turn, sides, helix_deg, heading_odds(best.slopes))
 
 
 def _helix_rad(best: Sizes) -> float:
@@ -172,48 +142,6 @@ def lean_of(seen: Seen, best: Sizes) -> CrestLean:
     CrestLean
     """
     return crest_lean(*_unrolled(seen, best), float(best.vector[1]), float(best.vector[0]) / 2)
-
-
-def weighed(
-    pitches_a_turn: float, sides_apart: float, helix_deg: float, sides_u: float = SIDES_U
-) -> HandSeen:
-    """Weigh lean and sides over every heading error, hand and number of starts.
-
-    Parameters
-    ----------
-    pitches_a_turn : float
-    sides_apart : float
-        Crests left of the axis' direction less those on the right, in pitches, modulo 1.
-    helix_deg : float [deg]
-        Of a single start.
-    sides_u : float
-        Of the sides, in helix angles of heading.
-
-    Returns
-    -------
-    HandSeen
-    """
-    rough = HEADING_U_DEG[1] / helix_deg
-    fine = HEADING_U_DEG[0] / helix_deg
-    prior = (1 - ROUGH_HEADINGS) * _bell(HEADINGS, fine) + ROUGH_HEADINGS * _bell(HEADINGS, rough)
-    odds = {}
-    for starts in (1, 2, 3, 4):
-        chance = SEVERAL_STARTS if starts > 1 else 1 - 3 * SEVERAL_STARTS
-        for hand in (1, -1):
-            off = pitches_a_turn - hand * starts - LEAN_BY_HEADING * HEADINGS
-            lean = (1 - LEAN_OUTLIERS) * _bell(off, LEAN_U) + LEAN_OUTLIERS / np.ptp(LEANS)
-            gap = np.pi * (sides_apart - starts / 2) + HEADINGS - hand * starts * BETWEEN_SIDES
-            gap = (gap + np.pi / 2) % np.pi - np.pi / 2
-            sides = (1 - SIDES_OUTLIERS) * _bell(gap, sides_u) + SIDES_OUTLIERS / np.pi
-            odds[starts, hand] = chance * float((prior * lean * sides).sum())
-    total = sum(odds.values())
-    right = sum(value for (_, hand), value in odds.items() if hand > 0)
-    one = odds[1, 1] + odds[1, -1]
-    return HandSeen(right / total, 1 - one / total)
-
-
-def _bell(off: Vector, u: float) -> Vector:
-    return np.asarray(np.exp(-0.5 * (off / u) ** 2) / (u * np.sqrt(2 * np.pi)))
 
 
 def _sides_u(seen: Seen) -> float:

@@ -1,6 +1,5 @@
 """From a photo to a part's outline, turns and posture, on an axis in the thread's middle."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,6 +9,7 @@ from photomeasure.errors import NoThreadError, TooFarError
 from photomeasure.photo import Photo
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import Scene
+from photomeasure.thread.aim import is_meant, is_nearer, other_threads
 from photomeasure.thread.axis import Axis, Heading, contour_points
 from photomeasure.thread.doubt import (
     CLEAR_EDGE_PX,
@@ -20,7 +20,7 @@ from photomeasure.thread.doubt import (
     side_doubt_mm,
 )
 from photomeasure.thread.end import end_face
-from photomeasure.thread.face import face_sides, striped_places
+from photomeasure.thread.face import face_sides
 from photomeasure.thread.hexagon import hexagon_edges
 from photomeasure.thread.locate import Found, locate
 from photomeasure.thread.mirror import mirrored
@@ -35,7 +35,7 @@ from photomeasure.thread.rest import (
 )
 from photomeasure.thread.shade import Pictured, out_of_shade
 from photomeasure.thread.strip import Strip, straightened
-from photomeasure.thread.turns import LEAST_TURNS, Followed, Turn, Turns, follow, joined
+from photomeasure.thread.turns import LEAST_TURNS, Followed, Turns, follow, joined
 from photomeasure.thread.values import Causes, sizes
 
 __all__ = ["Seen", "look"]
@@ -51,10 +51,6 @@ LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis s
 STEEPEST_RAD, FARTHEST_MM = np.radians(45.0), 40.0  # of an axis that still runs through the part
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
-AIMED_MM = 17.0  # from the photo's middle; parts shot as told lie nearer
-CLEARLY_MM = 6.0  # by so much more the part's other end lies off it
-SURELY_AIMED_MM = 6.0  # from the middle: any other thread is clearly farther
-NEARER_MM = 8.0  # of two threads the one meant lies nearer to the middle by so much
 EITHER = 0.7  # of the way between two places of a side: it may lie at either
 LEAST_BLUR_PX = 0.6  # sharpening makes edges look steeper than the lens draws them
 TAPERS_DEG = (0.0, 1.7899)  # of the half angle: parallel, 1:16
@@ -86,7 +82,7 @@ class Seen:
     chances, gravity : dict of Posture to float
         By all that the photo shows, and by the part's middle alone.
     is_aimed_at : bool
-        The thread lies about the photo's middle, as one that is meant does, and no other.
+        No other thread lies about as near to the photo's middle.
     bent_rise_rad : float or None
         The axis' rise by the bend of the crest lines, where they show it.
     heading : Heading or None
@@ -154,31 +150,13 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
         return _by_face(photo, scene, (paper, found, strip), blur)
     seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
     turns = joined(sides, photo.name)
-    off = _off_aim_mm(seen, turns.turns)
-    if off > AIMED_MM:
+    others = other_threads(photo, scene, seen, turns)
+    if is_nearer(seen, turns, others):
         meant = _meant(photo, scene, (paper, found, strip), blur)
-        if meant is not None and _off_aim_mm(meant.outline, meant.turns.turns) < off - NEARER_MM:
+        if meant is not None and meant.is_aimed_at:
             return meant
     features, weights = _settled(scene, strip, seen, turns, blur)
     return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
-
-
-def _off_aim_mm(seen: Outline, turns: Sequence[Turn]) -> float:
-    return abs(float(np.mean([turn.along_mm for turn in turns])) - seen.aim_mm)
-
-
-def _has_rival(photo: Photo, scene: Scene, seen: Outline, turns: Sequence[Turn]) -> bool:
-    """Whether another thread lies about as near to the photo's middle as the one read."""
-    off = _off_aim_mm(seen, turns)
-    if off < SURELY_AIMED_MM or np.isfinite(seen.stretch_mm).any():
-        return False
-    own = [turn.along_mm for turn in turns]
-    others = [
-        (first + last) / 2
-        for first, last in striped_places(photo, scene, seen)
-        if last < min(own) or first > max(own)
-    ]
-    return any(abs(other - seen.aim_mm) < off + CLEARLY_MM for other in others)
 
 
 def _meant(
@@ -242,8 +220,7 @@ def _seen(
         weights.likeliest,
         weights.chances,
         weights.gravity,
-        is_aimed_at=_off_aim_mm(seen, turns.turns) < AIMED_MM
-        and not _has_rival(photo, scene, seen, turns.turns),
+        is_aimed_at=is_meant(seen, turns, other_threads(photo, scene, seen, turns)),
     )
 
 

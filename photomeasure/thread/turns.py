@@ -205,7 +205,7 @@ def _follow(side: Side, wave: Wave, known_shape: Vector | None = None) -> Follow
         shape, line = _mean_shape(side, pitch, origin, stretch)
         if known_shape is not None and step < BORROWED_STEPS:
             shape = known_shape
-        turns, dropped, scatter = _fit_turns(side, (pitch, origin), shape, line)
+        turns, dropped, scatter = _fit_turns(side, (pitch, origin), (shape, line), stretch)
         if len(turns) < LEAST_TURNS:
             break
         is_settled = len(turns) == count and step > BORROWED_STEPS
@@ -275,9 +275,13 @@ def _centred(shape: Vector) -> Vector:
 
 
 def _fit_turns(
-    side: Side, wave: tuple[float, float], shape: Vector, line: Vector
+    side: Side,
+    wave: tuple[float, float],
+    mean: tuple[Vector, Vector],
+    stretch: tuple[float, float],
 ) -> tuple[list[Turn], list[tuple[float, int]], float]:
-    """Slide the mean shape along and up onto every turn of the side."""
+    """Slide the mean shape along and up onto every turn of the side; keep those of the stretch."""
+    shape, line = mean
     slid = slid_onto(side, wave, shape, line)
     tops = np.polyval(line, slid.along_mm) + slid.above_mm
     fitted = [
@@ -286,7 +290,7 @@ def _fit_turns(
     ]
     is_good = (slid.likeness > LEAST_LIKENESS) & (np.abs(slid.above_mm) < OFF_LINE * wave[0])
     good = [turn for turn, good in zip(fitted, is_good, strict=True) if good]
-    run = _longest_run(good)
+    run = _longest_run(good, stretch)
     kept = {turn.number for turn in run}
     dropped = [
         (t.along_mm, side.sign)
@@ -297,12 +301,13 @@ def _fit_turns(
     return run, dropped, scatter
 
 
-def _longest_run(turns: list[Turn]) -> list[Turn]:
-    """The longest stretch of turns with no gap wider than one turn."""
+def _longest_run(turns: list[Turn], stretch: tuple[float, float]) -> list[Turn]:
+    """The longest run with no gap wider than one turn; a part's other thread may be longer."""
     runs: list[list[Turn]] = []
     for turn in turns:
         if runs and turn.number - runs[-1][-1].number <= 2:
             runs[-1].append(turn)
         else:
             runs.append([turn])
-    return max(runs, key=len, default=[])
+    here = [run for run in runs if run[0].along_mm < stretch[1] and run[-1].along_mm > stretch[0]]
+    return max(here, key=len, default=[])

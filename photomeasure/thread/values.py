@@ -15,6 +15,7 @@ __all__ = [
     "SIDE_TILT",
     "Causes",
     "Sizes",
+    "Slopes",
     "cone_rise",
     "faced",
     "sizes",
@@ -75,6 +76,23 @@ def faced(causes: Causes, heading: Heading | None, spacing: float | None) -> Cau
     return replace(causes, face_spacing=spacing)
 
 
+@dataclass(frozen=True, slots=True)
+class Slopes:
+    """How fast the crests of either side leave the solved axis from the free end on [rad].
+
+    Attributes
+    ----------
+    left, right : float
+        Of the axis' direction from the free end, as the camera sees it.
+    left_u, right_u : float
+    """
+
+    left: float
+    right: float
+    left_u: float
+    right_u: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Sizes:
     """Sizes of the thread, and the fit that they come from.
@@ -98,6 +116,7 @@ class Sizes:
         Radius at the axis' place zero, and its rise along the axis.
     taper_shares : (left, right)
         How much of each side's slope is in the cone's.
+    slopes : Slopes
     """
 
     vector: Vector
@@ -109,6 +128,7 @@ class Sizes:
     scatter_mm: float
     cone: Vector
     taper_shares: Vector
+    slopes: Slopes
 
 
 def sizes(scene: Scene, features: Features, axis: Axis, posture: Posture, causes: Causes) -> Sizes:
@@ -141,7 +161,8 @@ def _sized(features: Features, rest: Rest, causes: Causes) -> Sizes:
     if np.all(signs == signs[0]):
         cone = cone[:, :2]
     fit, cover, scatter = _least_squares(cone, off)
-    rise, shares = cone_rise(fit, _tilts_u(features, along), _turned(rest, causes, from_end))
+    tilts_u = _tilts_u(features, along)
+    rise, shares = cone_rise(fit, tilts_u, _turned(rest, causes, from_end))
     pitch, pitch_u = with_face(*_pitch(features, along), causes.face_spacing)
     round_ = float(fit[0] * abs(np.tan(rest.axis.rise_rad)))
     end = _end_face(rest, from_end) + END_BULGE * round_
@@ -170,7 +191,17 @@ def _sized(features: Features, rest: Rest, causes: Causes) -> Sizes:
         ]
     )
     cone_at_zero = np.array([fit[0] - rise * middle, from_end * rise])
-    return Sizes(vector, rest, noise, depth, from_end, end, scatter, cone_at_zero, shares)
+    slopes = _slopes(fit, tilts_u, from_end)
+    return Sizes(vector, rest, noise, depth, from_end, end, scatter, cone_at_zero, shares, slopes)
+
+
+def _slopes(fit: Vector, u: Vector, from_end: int) -> Slopes:
+    """Of both sides as seen from the free end; one that is not there is not known."""
+    if len(fit) < 4:
+        return Slopes(float(fit[1]), float(fit[1]), np.inf, np.inf)
+    left, right = fit[1] + from_end * fit[3], fit[1] - from_end * fit[3]
+    left_u, right_u = u[::from_end]
+    return Slopes(float(left), float(right), float(left_u), float(right_u))
 
 
 def _turned(rest: Rest, causes: Causes, from_end: int) -> tuple[float, float] | None:

@@ -22,8 +22,8 @@ LEAST_POINTS = 24
 GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
-CLEAR_SHARE = 0.6  # of the clearest thread: a second one as clear counts
-APART_MM = 4.0  # a hexagon stands between two threads
+WAVES = 4  # at most: a long thread is seen in several windows
+AIM_MM = 20.0  # the thread nearer to the middle of the photo is meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class _Sums:
 
 
 def aimed_wave(outline: Outline) -> Wave | None:
-    """The clearest thread; of two on one part the one nearer to the middle of the photo.
+    """The clearest thread; of two on one part mostly that nearer to the middle of the photo.
 
     Parameters
     ----------
@@ -77,23 +77,29 @@ def aimed_wave(outline: Outline) -> Wave | None:
         None if no stretch of the outline is periodic.
     """
     shares = _all_shares(outline)
-    best = _clearest_wave(shares, None)
-    if best is None:
-        return None
-    other = _clearest_wave(shares, best)
-    if other is None or other.share < CLEAR_SHARE * best.share:
-        return best
-    return min((best, other), key=lambda wave: abs(wave.middle_mm - outline.aim_mm))
+    found: list[Wave] = []
+    for _ in range(WAVES):
+        wave = _clearest_wave(shares, found)
+        if wave is None:
+            break
+        found.append(wave)
+
+    def aimed_share(wave: Wave) -> float:
+        half = WINDOW_TURNS / 2 * wave.pitch_mm
+        off = max(0.0, abs(wave.middle_mm - outline.aim_mm) - half)
+        return float(wave.share * np.exp(-((off / AIM_MM) ** 2)))
+
+    return max(found, key=aimed_share, default=None)
 
 
-def _clearest_wave(shares: Sequence[_Shares], beside: Wave | None) -> Wave | None:
-    """The pitch and place at which a sine explains most of both outlines, off a known thread."""
+def _clearest_wave(shares: Sequence[_Shares], beside: Sequence[Wave]) -> Wave | None:
+    """The pitch and place at which a sine explains most of both outlines, off known windows."""
     best = None
     for one in shares:
         total = one.total
-        if beside is not None:
-            apart = WINDOW_TURNS * (beside.pitch_mm + one.pitch_mm) / 2 + APART_MM
-            total = np.where(np.abs(one.middles_mm - beside.middle_mm) > apart, total, 0)
+        for known in beside:
+            apart = WINDOW_TURNS * (known.pitch_mm + one.pitch_mm) / 2
+            total = np.where(np.abs(one.middles_mm - known.middle_mm) > apart, total, 0)
         index = int(np.argmax(total))
         if total[index] > (best.share if best else 0.0):
             best = Wave(one.pitch_mm, float(one.middles_mm[index]), float(total[index]))

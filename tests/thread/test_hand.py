@@ -4,10 +4,19 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from photomeasure.thread.hand import LEAN_BY_HEADING, LIKELY_STARTS, crest_lean, weighed
+from photomeasure.thread.hand import crest_lean
+from photomeasure.thread.hands import LEAN_BY_HEADING, LIKELY_STARTS, heading_odds, weighed
+from photomeasure.thread.values import Slopes
 
 Face = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 PITCH_MM, RADIUS_MM, HELIX_DEG = 1.5, 8.0, 1.7
+SIDES_U = 0.12
+
+
+def _odds(left_deg: float, right_deg: float, right_u_deg: float = 0.1) -> NDArray[np.float64]:
+    """Of headings, where the left side is clear."""
+    slopes = Slopes(*np.radians([left_deg, right_deg, 0.1, right_u_deg]))
+    return heading_odds(slopes)
 
 
 def _face(lead_mm: float, heading_rad: float = 0.0, rise: float = 0.0) -> Face:
@@ -47,11 +56,27 @@ def test_a_wrong_heading_never_turns_the_hand(hand: int, heading_in_helix_angles
     heading = heading_in_helix_angles * np.radians(HELIX_DEG)
     lean = crest_lean(*_face(hand * PITCH_MM, heading_rad=-heading), PITCH_MM, RADIUS_MM)
     sides = 0.5 - heading_in_helix_angles / np.pi + hand * 0.03
-    told = weighed(lean.pitches_a_turn, sides, HELIX_DEG)
+    off_deg = heading_in_helix_angles * HELIX_DEG
+    told = weighed(lean.pitches_a_turn, (sides, SIDES_U), HELIX_DEG, _odds(off_deg, -off_deg))
     right = told.right if hand > 0 else 1 - told.right
-    assert right > 0.5
-    if abs(heading_in_helix_angles) <= 0.5:
-        assert told.hand == ("right" if hand > 0 else "left")
+    assert right > 0.985
+
+
+@pytest.mark.parametrize("taper_deg", [0.0, 1.79])
+@pytest.mark.parametrize("hand", [1, -1])
+def test_a_clear_side_tells_the_heading_where_the_other_is_lost(
+    hand: int, taper_deg: float
+) -> None:
+    heading_deg = -1.2
+    lean = hand + LEAN_BY_HEADING * heading_deg / HELIX_DEG
+    odds = _odds(taper_deg + heading_deg, taper_deg + heading_deg, 1.0)
+    told = weighed(lean, (0.1, np.inf), HELIX_DEG, odds)
+    assert told.hand == ("right" if hand > 0 else "left")
+
+
+def test_where_both_sides_are_lost_a_lean_between_the_hands_tells_none() -> None:
+    odds = heading_odds(Slopes(0.0, 0.0, 0.02, 0.02))
+    assert weighed(0.0, (0.1, np.inf), HELIX_DEG, odds).hand == "unknown"
 
 
 @pytest.mark.parametrize("heading_in_helix_angles", [-0.6, 0.3, 0.9])
@@ -73,12 +98,13 @@ def test_the_lines_tell_their_own_spacing_whatever_pitch_is_supposed(wrong: floa
 
 def test_lines_without_lean_tell_no_hand() -> None:
     lean = crest_lean(*_face(0.0), PITCH_MM, RADIUS_MM)
-    assert weighed(lean.pitches_a_turn, 0.5, HELIX_DEG).hand == "unknown"
+    assert weighed(lean.pitches_a_turn, (0.5, SIDES_U), HELIX_DEG, _odds(0, 0)).hand == "unknown"
 
 
 @pytest.mark.parametrize("hand", [1, -1])
 def test_three_starts_are_noted(hand: int) -> None:
-    told = weighed(3.0 * hand, 0.5 + 0.09 * hand, HELIX_DEG)
+    told = weighed(3.0 * hand, (0.5 + 0.09 * hand, SIDES_U), HELIX_DEG, _odds(0, 0))
     assert told.several_starts > LIKELY_STARTS
     assert (told.right if hand > 0 else 1 - told.right) > 0.95
-    assert weighed(1.0 * hand, 0.5 + 0.03 * hand, HELIX_DEG).several_starts < 0.01
+    one = weighed(1.0 * hand, (0.5 + 0.03 * hand, SIDES_U), HELIX_DEG, _odds(0, 0))
+    assert one.several_starts < 0.01
