@@ -15,8 +15,9 @@ from scipy.ndimage import gaussian_filter1d
 from photomeasure.photo import Photo
 from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis
+from photomeasure.thread.grouped import quantiles
 from photomeasure.thread.outline import Outline, Side
-from photomeasure.thread.turns import BINS, Followed, Turn
+from photomeasure.thread.turns import BINS, LEAST_TURNS, Followed, Turn
 from photomeasure.thread.waves import PITCHES_MM
 
 __all__ = ["face_sides", "striped_places"]
@@ -41,8 +42,12 @@ CLEAR_SHARE = 0.5  # of the wander there that a thread's stripes explain
 LEAST_IN_WINDOW = 20  # points of either side
 LONGER = 0.7  # power of a stretch's length: short ones with clear stripes lie in long ones
 LEAST_SHARE = 0.2  # of the wander along the face that the stripes explain, with two harmonics
+HALVES = 0.8  # a doubled pitch has all waves of the true one among its own
 FINER = np.linspace(0.97, 1.03, 121)
-TOP_SHARE = 60  # percentile of the outline taken as its crests
+TOP_SHARE = 0.92  # quantile of the outline over one pitch: its crest's top
+LEAST_OF_TURN = 0.4  # of a whole pitch's points
+ON_LINE_MM = 0.04  # tops of one thread's crests; more and they lie on its chamfer, or off its edge
+UNSURE_U_PX = 2.0  # of a side whose crests do not line up
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,12 +215,22 @@ def _stripes(photo: Photo, scene: Scene, seen: Outline, barrel: Barrel) -> tuple
     if len(pitches) == 0:
         return 0.0, 0.0
     shares = _explained(face[:, core], along[core], pitches)
-    pitch, share = float(pitches[int(np.argmax(shares))]), float(shares.max())
+    pitch, share = _whole(pitches, shares)
     for _ in range(2):
         wide = _striped(face, along, core, (pitch, share))
         fine = pitch * FINER
         pitch = float(fine[int(np.argmax(_explained(face[:, wide], along[wide], fine)))])
     return pitch, share
+
+
+def _whole(pitches: Vector, shares: Vector) -> tuple[float, float]:
+    """The pitch that explains most, and its share; half of it, if that does nearly as well."""
+    best = int(np.argmax(shares))
+    half = int(np.argmin(np.abs(pitches - pitches[best] / 2)))
+    near = slice(max(half - 1, 0), half + 2)
+    if pitches[best] > 2 * pitches[0] and shares[near].max() > HALVES * shares[best]:
+        best = near.start + int(np.argmax(shares[near]))
+    return float(pitches[best]), float(shares[best])
 
 
 def _striped(
@@ -283,15 +298,47 @@ def _explained(face: Image, along: Vector, pitches: Vector) -> Vector:
 
 
 def _laid(side: Side, barrel: Barrel, pitch: float) -> Followed:
-    """Turns at even steps along one side; their tops are the upper part of the outline there."""
-    line, rest = _line(*_stretch(side, barrel.from_mm, barrel.to_mm))
-    scatter = 1.4826 * float(np.median(np.abs(rest)))
-    near = rest[np.abs(rest) < 3 * scatter + 1e-3]
-    line = line + np.array([0.0, np.percentile(near, TOP_SHARE)])
+    """Turns at even steps along one side, as far as the tops of its crests line up."""
+    along, tops = _tops(side, barrel, pitch)
+    line, on = _lined_up(along, tops)
     numbers = np.arange(int((barrel.to_mm - barrel.from_mm) / pitch))
+    if on.sum() < LEAST_TURNS:
+        line, rest = _line(*_stretch(side, barrel.from_mm, barrel.to_mm))
+        scatter, u_px = 1.4826 * float(np.median(np.abs(rest))), UNSURE_U_PX
+    else:
+        scatter, u_px = float(np.std(tops[on] - np.polyval(line, along[on]))), None
+        first, last = (along[on][[0, -1]] - barrel.from_mm) / pitch - 0.5
+        numbers = numbers[(numbers > first - 1) & (numbers < last + 1)]
     places = barrel.from_mm + (numbers + 0.5) * pitch
     turns = tuple(
         Turn(int(n), float(a), float(np.polyval(line, a)), scatter, side.sign)
         for n, a in zip(numbers, places, strict=True)
     )
-    return Followed(turns, pitch, np.zeros(BINS), line, scatter, ())
+    return Followed(turns, pitch, np.zeros(BINS), line, scatter, (), u_px)
+
+
+def _tops(side: Side, barrel: Barrel, pitch: float) -> tuple[Vector, Vector]:
+    """Where the outline is farthest from the axis in each pitch along it, and how far."""
+    along, off = _stretch(side, barrel.from_mm, barrel.to_mm)
+    number = ((along - barrel.from_mm) / pitch).astype(np.int64)
+    numbers, tops, count = quantiles(off, number, TOP_SHARE)
+    enough = count > LEAST_OF_TURN * count.max()
+    places = [
+        along[(number == n) & (off >= top)].mean()
+        for n, top in zip(numbers[enough], tops[enough], strict=True)
+    ]
+    return np.array(places), tops[enough]
+
+
+def _lined_up(along: Vector, tops: Vector) -> tuple[Vector, NDArray[np.bool_]]:
+    """The line with most tops on it and fewest beyond, as chamfer and lost edges lie below."""
+    first, second = np.triu_indices(len(along), 2)
+    if len(first) == 0:
+        return np.zeros(2), np.zeros(len(along), np.bool_)
+    slope = (tops[second] - tops[first]) / (along[second] - along[first])
+    off = tops - tops[first, None] - slope[:, None] * (along - along[first, None])
+    on = np.abs(off) < ON_LINE_MM
+    score = on.sum(axis=1) - (off >= ON_LINE_MM).sum(axis=1) - np.abs(slope)
+    score[np.abs(slope) > MOST_TURNED + MOST_TAPER] = 0
+    best = on[int(np.argmax(score))]
+    return np.polyfit(along[best], tops[best], 1), best

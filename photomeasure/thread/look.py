@@ -48,6 +48,7 @@ RECENTRINGS = 2
 NEAR_SHIFT_MM, NEAR_TURN_RAD, NEAR_LIFT_MM = 0.15, 0.004, 1.5  # no need to look again
 ENOUGH_TURNS = 6  # of both sides: the heading is right
 LEAST_OF_BEFORE = 0.6  # of the turns on the axis before: fewer, and that axis stays
+STEEP_RAD, TIPPED_RAD = np.radians(32.0), np.radians(20.0)  # at most, and mostly, of tipped parts
 STEEPEST_RAD, FARTHEST_MM = np.radians(45.0), 40.0  # of an axis that still runs through the part
 COARSEST_PIXEL_MM = 0.25  # a turn of the finest pitch is then four pixels
 FACE_STEPS = 6
@@ -178,8 +179,9 @@ def _by_face(
     photo: Photo, scene: Scene, shown: tuple[OpenPaper, Found, Strip], blur_px: float
 ) -> Seen:
     """Turns by the stripes on the face, again on every axis that the posture gives."""
-    paper, found, strip = shown
+    paper, found, nearer = shown
     for _ in range(FACE_STEPS):
+        strip = nearer
         seen = outline(strip, blur_px)
         sides = face_sides(photo, scene, seen)
         seen, sides = out_of_shade(Pictured(photo, scene, paper, strip), seen, sides)
@@ -188,9 +190,24 @@ def _by_face(
         rest = solve(scene, features, seen.axis, weights.likeliest)
         if _is_near(rest.axis, seen.axis):
             break
-        _demand_near_part(photo.name, rest.axis, found.axis)
-        strip = straightened(photo, scene, paper, found, rest.axis)
+        axes = [rest.axis]
+        if abs(rest.axis.rise_rad) > STEEP_RAD:
+            axes = _tipped(solve(scene, features, seen.axis, level_posture(features)).axis)
+        strips = [straightened(photo, scene, paper, found, axis) for axis in axes]
+        if len(strips) > 1:
+            strips.sort(key=lambda one: _face_count(photo, scene, one, blur_px))
+        nearer = strips[-1]
+    _demand_near_part(photo.name, rest.axis, found.axis)
     return _seen(photo, scene, (seen, turns, features), weights, _doubts(strip, seen, sides))
+
+
+def _tipped(level: Axis) -> list[Axis]:
+    """Either way as parts lie, where a rough heading tips the solution much farther."""
+    return [replace(level, rise_rad=sign * TIPPED_RAD) for sign in SIGNS]
+
+
+def _face_count(photo: Photo, scene: Scene, strip: Strip, blur_px: float) -> int:
+    return _turn_count(face_sides(photo, scene, outline(strip, blur_px)))
 
 
 def _settled(

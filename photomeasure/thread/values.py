@@ -215,7 +215,9 @@ def _turned(rest: Rest, causes: Causes, from_end: int) -> tuple[float, float] | 
 def _tilts_u(features: Features, along_mm: Vector) -> Vector:
     """How well the slope of the left and of the right side is known."""
     doubts = SIDE_TILT * np.array(features.doubts_mm)
-    return np.asarray(np.hypot(doubts, SIDE_TILT_U_MM) / max(float(np.ptp(along_mm)), 1.0))
+    sides = (along_mm[features.turn_signs == sign] for sign in (1, -1))
+    reach = [max(float(np.ptp(side)), 1.0) if len(side) else 1.0 for side in sides]
+    return np.asarray(np.hypot(doubts, SIDE_TILT_U_MM) / np.array(reach))
 
 
 def cone_rise(fit: Vector, u: Vector, turned: tuple[float, float] | None) -> tuple[float, Vector]:
