@@ -21,7 +21,8 @@ __all__ = ["Lean", "by_crest_lines", "leaned"]
 # Over rendered scenes kept for tuning: of the bend, and of a tipped posture's own lean
 U_RAD, TIPPED_U_RAD = np.radians(1.2), np.radians(1.8)
 BEND_U_RAD = 0.016  # of a rise by the bend of the crest lines; over the same scenes
-MOST_BENT = 3.0  # of their uncertainty: the lines are taken for others
+MOST_BENT = 3.0  # of their uncertainty: the lines, or what touches, are taken for others
+CLEAR_AGREEMENT = 0.85  # of lines that are surely the thread's
 SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)
 
@@ -46,6 +47,7 @@ def by_crest_lines(seen: Seen) -> Seen:
     seen = replace(
         seen,
         bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad),
+        is_bent_clearly=lean.agreement > CLEAR_AGREEMENT,
         heading=heading_of(lean, seen, best),
         face_spacing=lean.spacing if np.ptp(seen.turns.shape_mm) > 0 else None,
     )
@@ -87,7 +89,7 @@ def leaned(seen: Seen, posture: Posture) -> Lean:
         return Lean(0.0, u)
     off = seen.bent_rise_rad - _tried(seen, posture).rest.axis.rise_rad
     if abs(off) > MOST_BENT * np.hypot(u, BEND_U_RAD):
-        return Lean(0.0, u)
+        return Lean(off, 2 * BEND_U_RAD) if seen.is_bent_clearly else Lean(0.0, u)
     gain = u**2 / (u**2 + BEND_U_RAD**2)
     return Lean(float(gain * off), float(np.sqrt(gain) * BEND_U_RAD))
 

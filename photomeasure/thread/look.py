@@ -86,6 +86,8 @@ class Seen:
         No other thread lies about as near to the photo's middle.
     bent_rise_rad : float or None
         The axis' rise by the bend of the crest lines, where they show it.
+    is_bent_clearly : bool
+        Those lines are surely the thread's.
     heading : Heading or None
         The axis' heading by their lean.
     face_spacing : float or None
@@ -103,6 +105,7 @@ class Seen:
     gravity: dict[Posture, float]
     is_aimed_at: bool = True
     bent_rise_rad: float | None = None
+    is_bent_clearly: bool = False
     heading: Heading | None = None
     face_spacing: float | None = None
 

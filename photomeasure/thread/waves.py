@@ -23,7 +23,7 @@ GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
 WAVES = 4  # at most: a long thread is seen in several windows
-AIM_MM = 20.0  # the thread nearer to the middle of the photo is meant
+AIM_MM = 14.0  # the thread nearer to the middle of the photo is meant
 
 
 @dataclass(frozen=True, slots=True)
