@@ -22,7 +22,7 @@ LEAST_POINTS = 24
 GAP_MM = 0.3  # in the outline
 LEAST_SEEN = 0.85
 STEEPEST_ENVELOPE = 0.25  # of the crests against a rough axis
-WAVES = 4  # at most: a long thread is seen in several windows
+WAVES = 8  # windows at most: a long thread is seen in several
 AIM_MM = 14.0  # the thread nearer to the middle of the photo is meant
 
 
