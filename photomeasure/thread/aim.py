@@ -16,6 +16,7 @@ __all__ = ["Stretch", "is_meant", "is_nearer", "other_threads"]
 Stretch = tuple[float, float]  # from and to along the axis [mm]
 
 AIMED_MM = 2.0  # from the thread's nearer end: any other is clearly farther
+APART_MM = 5.0  # between two threads where no hexagon is seen
 CLEARLY_MM = 3.0  # by so much the part's other thread must lie farther off
 
 
@@ -50,14 +51,23 @@ def other_threads(photo: Photo, scene: Scene, seen: Outline, turns: Turns) -> li
     own = _own(turns)
     if _off_aim_mm(seen, own) < AIMED_MM or np.isfinite(seen.stretch_mm).any():
         return []
-    edges = hexagon_edges(seen, turns)
-    return striped_places(photo, scene, seen, [own, *_hexagon(seen, edges)])
+    hexagon = _hexagon(seen, turns)
+    found = striped_places(photo, scene, seen, [own, *hexagon])
+    return [one for one in found if _is_apart(one, own, hexagon)]
 
 
-def _hexagon(seen: Outline, edges: tuple[np.ndarray, np.ndarray]) -> list[Stretch]:
-    sides = zip((seen.left, seen.right), edges, strict=True)
+def _hexagon(seen: Outline, turns: Turns) -> list[Stretch]:
+    """From where to where it reaches, if one is seen."""
+    sides = zip((seen.left, seen.right), hexagon_edges(seen, turns), strict=True)
     along = np.concatenate([side.along_mm[rows] for side, rows in sides])
     return [(float(along.min()), float(along.max()))] if len(along) else []
+
+
+def _is_apart(one: Stretch, own: Stretch, hexagon: Sequence[Stretch]) -> bool:
+    """Whether a hexagon, or room for one, parts two stretches: else they are one thread's."""
+    if max(own[0] - one[1], one[0] - own[1]) > APART_MM and not hexagon:
+        return True
+    return any((sum(one) - sum(nut)) * (sum(own) - sum(nut)) < 0 for nut in hexagon)
 
 
 def is_meant(seen: Outline, turns: Turns, others: Sequence[Stretch]) -> bool:

@@ -9,12 +9,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from photomeasure.thread.axis import Axis
+from photomeasure.thread.axis import Axis, Heading
 from photomeasure.thread.budget import lean_u_rad
 from photomeasure.thread.hand import LEAST_AGREEMENT, heading_of, lean_of
 from photomeasure.thread.look import Seen
-from photomeasure.thread.rest import Posture
-from photomeasure.thread.values import Causes, Sizes, sizes
+from photomeasure.thread.rest import Features, Posture
+from photomeasure.thread.values import SIDE_TILT, Causes, Sizes, sizes
 
 __all__ = ["Lean", "by_crest_lines", "leaned"]
 
@@ -24,6 +24,7 @@ BEND_U_RAD = 0.016  # of a rise by the bend of the crest lines; over the same sc
 MOST_BENT = 3.0  # of their uncertainty: the lines, or what touches, are taken for others
 CLEAR_AGREEMENT = 0.85  # of lines that are surely the thread's
 SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
+ASTRAY, FAINTER = 3.0, 2.0  # of its uncertainty; of the clearer side's
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)
 
 
@@ -44,11 +45,13 @@ def by_crest_lines(seen: Seen) -> Seen:
     if lean.agreement < LEAST_AGREEMENT:
         return seen
     up = seen.scene.centre_mm - best.rest.axis.point_mm
+    heading = heading_of(lean, seen, best)
     seen = replace(
         seen,
+        features=_widened(seen.features, best, heading),
         bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad),
         is_bent_clearly=lean.agreement > CLEAR_AGREEMENT,
-        heading=heading_of(lean, seen, best),
+        heading=heading,
         face_spacing=lean.spacing if np.ptp(seen.turns.shape_mm) > 0 else None,
     )
     if seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD:
@@ -62,6 +65,21 @@ def by_crest_lines(seen: Seen) -> Seen:
     total = sum(chances.values())
     chances = {posture: chance / total for posture, chance in chances.items()}
     return replace(seen, chances=chances, posture=max(chances, key=chances.__getitem__))
+
+
+def _widened(features: Features, best: Sizes, heading: Heading | None) -> Features:
+    """A side that runs otherwise than the clear one and the heading say is doubted by as much."""
+    if heading is None:
+        return features
+    one, u = best.slopes, np.array([best.slopes.left_u, best.slopes.right_u])
+    turned = (heading.rad - best.rest.axis.heading_rad + np.pi / 2) % np.pi - np.pi / 2
+    off = abs((one.left - one.right) / 2 - turned)
+    faint = int(u.argmax() if best.from_end > 0 else 1 - u.argmax())
+    if off < ASTRAY * np.hypot(heading.u_rad, np.hypot(*u) / 2) or u.max() < FAINTER * u.min():
+        return features
+    doubts = list(features.doubts_mm)
+    doubts[faint] = max(doubts[faint], off * float(np.ptp(best.rest.along_mm)) / SIDE_TILT)
+    return replace(features, doubts_mm=(doubts[0], doubts[1]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,7 +50,7 @@ NEAR_RAD = np.radians(50)  # rows beyond are too narrow to count lines on
 LEAST_PX = 2.5  # a period of the finest harmonic that is used
 DARK = 4.0  # grey levels: below, differences are noise
 # Over rendered scenes kept for tuning, the axis' heading held against its truth
-HEADING_BY_LINES_U = np.radians(0.25)
+HEADING_BY_LINES_U, MOST_HEADING_U = np.radians(0.25), np.radians(0.8)
 LAID_U = 0.4  # in helix angles: a faint side's crests may be laid a third of a pitch off
 MANY_STARTS = 0.1
 LEAST_AGREEMENT = 0.4
@@ -106,14 +106,19 @@ def heading_of(lean: CrestLean, seen: Seen, best: Sizes) -> Heading | None:
     Returns
     -------
     Heading or None
-        None where the hand is not sure, or the thread may have several starts.
+        None where the thread may have several starts, or either hand may have another heading.
     """
     told = _hand_by(lean, seen, best)
-    if told.hand == "unknown" or told.several_starts > MANY_STARTS:
+    heading = best.rest.axis.heading_rad
+    if told.several_starts > MANY_STARTS:
         return None
+    if told.hand == "unknown":
+        u = max(np.radians(told.turned_u_deg), HEADING_BY_LINES_U)
+        is_told = u < MOST_HEADING_U
+        return Heading(heading + np.radians(told.turned_deg), u) if is_told else None
     off = lean.pitches_a_turn - (1 if told.hand == "right" else -1)
     turned = off / LEAN_BY_HEADING * _helix_rad(best)
-    return Heading(best.rest.axis.heading_rad + turned, HEADING_BY_LINES_U)
+    return Heading(heading + turned, HEADING_BY_LINES_U)
 
 
 def _hand_by(lean: CrestLean, seen: Seen, best: Sizes) -> HandSeen:

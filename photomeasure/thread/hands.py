@@ -49,10 +49,14 @@ class HandSeen:
         Probability of a right-hand thread.
     several_starts : float
         Probability of more than one start.
+    turned_deg, turned_u_deg : float [deg]
+        How much farther left than supposed the axis runs, whatever the hand.
     """
 
     right: float
     several_starts: float
+    turned_deg: float = 0.0
+    turned_u_deg: float = np.inf
 
     @property
     def hand(self) -> Hand:
@@ -111,7 +115,7 @@ def weighed(
     HandSeen
     """
     turned = HEADINGS_DEG / helix_deg
-    found = {}
+    found, headings = {}, np.zeros(len(HEADINGS_DEG))
     for starts in (1, 2, 3, 4):
         chance = SEVERAL_STARTS if starts > 1 else 1 - 3 * SEVERAL_STARTS
         for hand in (1, -1):
@@ -120,11 +124,16 @@ def weighed(
             gap = np.pi * (sides[0] - starts / 2) + turned - hand * starts * BETWEEN_SIDES
             gap = (gap + np.pi / 2) % np.pi - np.pi / 2
             apart = (1 - SIDES_OUTLIERS) * _bell(gap, sides[1]) + SIDES_OUTLIERS / np.pi
-            found[starts, hand] = chance * float((odds * lean * apart).sum())
+            likely = chance * odds * lean * apart
+            found[starts, hand] = float(likely.sum())
+            headings += likely
+    headings /= headings.sum()
     total = sum(found.values())
     right = sum(value for (_, hand), value in found.items() if hand > 0)
     one = found[1, 1] + found[1, -1]
-    return HandSeen(right / total, 1 - one / total)
+    mean = float(headings @ HEADINGS_DEG)
+    u = float(np.sqrt(headings @ (HEADINGS_DEG - mean) ** 2))
+    return HandSeen(right / total, 1 - one / total, mean, u)
 
 
 def _bell(off: Vector, u: float) -> Vector:
