@@ -9,14 +9,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from photomeasure.errors import MeasuringError
+from photomeasure.photo import Photo
+from photomeasure.references.prints import FoundPiece
+from photomeasure.scene import Scene
 from photomeasure.thread.axis import Axis, Heading
 from photomeasure.thread.budget import lean_u_rad
 from photomeasure.thread.hand import LEAST_AGREEMENT, heading_of, lean_of
-from photomeasure.thread.look import Seen
+from photomeasure.thread.look import Seen, look
 from photomeasure.thread.rest import Features, Posture
 from photomeasure.thread.values import SIDE_TILT, Causes, Sizes, sizes
 
-__all__ = ["Lean", "by_crest_lines", "leaned"]
+__all__ = ["Lean", "by_crest_lines", "leaned", "looked"]
 
 # Over rendered scenes kept for tuning: of the bend, and of a tipped posture's own lean
 U_RAD, TIPPED_U_RAD = np.radians(1.2), np.radians(1.8)
@@ -25,7 +29,41 @@ MOST_BENT = 3.0  # of their uncertainty: the lines, or what touches, are taken f
 CLEAR_AGREEMENT = 0.85  # of lines that are surely the thread's
 SURE = 0.9  # of a posture that need not be weighed again where the lines run straight
 ASTRAY, FAINTER = 3.0, 2.0  # of its uncertainty; of the clearer side's
+LOOK_AGAIN_RAD, SURE_HEADING_RAD = np.radians(0.35), np.radians(0.3)
 SLIP, SLIP_RANGE_RAD = 0.05, np.radians(60.0)
+
+
+def looked(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
+    """Look; and again along the crest lines' heading, where a side was laid that runs against it.
+
+    Parameters
+    ----------
+    photo : Photo
+    scene : Scene
+    sheet : FoundPiece
+
+    Returns
+    -------
+    Seen
+    """
+    seen = by_crest_lines(look(photo, scene, sheet))
+    off = _off_heading_rad(seen)
+    if off < LOOK_AGAIN_RAD or seen.heading is None or not seen.turns.has_likeness:
+        return seen
+    try:
+        again = by_crest_lines(look(photo, scene, sheet, seen.heading.rad))
+    except MeasuringError:
+        return seen
+    is_better = _off_heading_rad(again) < off and again.is_aimed_at >= seen.is_aimed_at
+    return again if is_better else seen
+
+
+def _off_heading_rad(seen: Seen) -> float:
+    """How far the axis by both sides' crests runs from that by the crest lines, if they tell it."""
+    if seen.heading is None or seen.heading.u_rad > SURE_HEADING_RAD:
+        return 0.0
+    turned = seen.heading.rad - _tried(seen, seen.posture).rest.axis.heading_rad
+    return abs(float((turned + np.pi / 2) % np.pi - np.pi / 2))
 
 
 def by_crest_lines(seen: Seen) -> Seen:
@@ -45,13 +83,12 @@ def by_crest_lines(seen: Seen) -> Seen:
     if lean.agreement < LEAST_AGREEMENT:
         return seen
     up = seen.scene.centre_mm - best.rest.axis.point_mm
-    heading = heading_of(lean, seen, best)
+    seen = replace(seen, features=_widened(seen.features, best, heading_of(lean, seen, best)))
     seen = replace(
         seen,
-        features=_widened(seen.features, best, heading),
         bent_rise_rad=_bent_rise_rad(best.rest.axis, up, lean.rise_rad),
         is_bent_clearly=lean.agreement > CLEAR_AGREEMENT,
-        heading=heading,
+        heading=heading_of(lean, seen, _tried(seen, seen.posture)),
         face_spacing=lean.spacing if np.ptp(seen.turns.shape_mm) > 0 else None,
     )
     if seen.chances[seen.posture] > SURE and abs(lean.rise_rad) < U_RAD:

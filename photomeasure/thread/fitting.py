@@ -18,12 +18,12 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import BarReading, Scene, solve_scenes
-from photomeasure.thread.bend import Lean, by_crest_lines, leaned
+from photomeasure.thread.bend import Lean, leaned, looked
 from photomeasure.thread.budget import Doubted, Shown, numbers, parts, pipe_end
 from photomeasure.thread.crest import crest_loss_mm
 from photomeasure.thread.extras import Known, known, with_extras
 from photomeasure.thread.lies import Lies, lying_as
-from photomeasure.thread.look import Seen, look
+from photomeasure.thread.look import Seen
 from photomeasure.thread.paper import page_on_sheet
 from photomeasure.thread.reading import FittingReading
 from photomeasure.thread.rest import Posture
@@ -130,7 +130,7 @@ def seen_in(
     MeasuringError
     """
     try:
-        seen = by_crest_lines(look(photo, scene, sheet))
+        seen = looked(photo, scene, sheet)
     except (NoFittingError, NoThreadError):
         _demand_open_sheet(photo, scene, sheet)
         raise

@@ -31,6 +31,7 @@ PHASES = np.arange(0, BINS, 4)
 LEANS = np.arange(-0.1, 0.101, 0.01)  # of the two sides' crests against each other
 TAPERS = (0.0, 1 / 32, -1 / 32)  # parallel, 1:16 either way
 LEAN_TOLL = 30.0  # 0.05 from the lean of such a thread must make the turns 7 % more alike
+SURE_LEAN_TOLL = 3000.0  # where the axis' heading is known: 0.01 against 30 %
 COMPARED_MM = 1.2  # either way, where turns are held against each other
 PHASE_U = 5.0  # turns of a single start stand half a pitch apart
 DARKEST = 0.01  # of the paper's light
@@ -86,7 +87,8 @@ def folded_way(strip: Strip, clear: Followed, sign: int, apart_mm: float) -> Way
     spreads = np.array([_laid(strip, clear, where, (lean, near)).spread for lean in LEANS])
     slope = float(clear.line[0])
     straight = -2 * (slope - min(TAPERS, key=lambda taper: abs(slope - taper)))
-    spreads = spreads / spreads.min() + LEAN_TOLL * (LEANS - straight) ** 2
+    toll = SURE_LEAN_TOLL if strip.is_heading_sure else LEAN_TOLL
+    spreads = spreads / spreads.min() + toll * (LEANS - straight) ** 2
     lean = _lowest(LEANS, spreads, int(spreads.argmin()))
     fold = _laid(strip, clear, where, (lean, _beyond(strip, np.inf))).fold
     costs = _costs(fold, clear.shape_mm, PHASES, SHIFTS_MM)

@@ -35,12 +35,15 @@ class Found:
         Extent along the axis.
     half_width_mm : float
         Extent across it.
+    is_heading_sure : bool
+        To half a degree.
     """
 
     axis: Axis
     from_mm: float
     to_mm: float
     half_width_mm: float
+    is_heading_sure: bool = False
 
 
 def locate(photo: Photo, paper: OpenPaper, heading_rad: float | None = None) -> tuple[Found, Found]:

@@ -115,7 +115,7 @@ class Seen:
         return self.features.doubts_mm
 
 
-def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
+def look(photo: Photo, scene: Scene, sheet: FoundPiece, heading_rad: float | None = None) -> Seen:
     """Find part, outline and turns, on an axis that is moved to the thread's middle.
 
     Parameters
@@ -123,6 +123,8 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     photo : Photo
     scene : Scene
     sheet : FoundPiece
+    heading_rad : float or None [rad]
+        Of the axis, where its crest lines told it already.
 
     Returns
     -------
@@ -135,7 +137,7 @@ def look(photo: Photo, scene: Scene, sheet: FoundPiece) -> Seen:
     """
     blur = max(sheet.blur_px, LEAST_BLUR_PX)
     paper = open_paper(photo, scene, sheet)
-    found, strip, first = _found(photo, scene, paper, blur)
+    found, strip, first = _found(photo, scene, paper, blur, heading_rad)
     seen, sides = _traced(strip, first)
     _demand_nearness(photo, seen)
     for _ in range(RECENTRINGS):
@@ -255,9 +257,13 @@ def _doubts(
 
 
 def _found(
-    photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float
+    photo: Photo, scene: Scene, paper: OpenPaper, blur_px: float, known_rad: float | None
 ) -> tuple[Found, Strip, _Traced]:
     """The part along the heading on which a thread shows: that of best symmetry, or across it."""
+    if known_rad is not None:
+        known = replace(locate(photo, paper, known_rad)[0], is_heading_sure=True)
+        strip = straightened(photo, scene, paper, known, known.axis)
+        return known, strip, _followed(strip, blur_px)
     first, second = locate(photo, paper, _marked_heading(photo, scene))
     strip = straightened(photo, scene, paper, first, first.axis)
     traced = _followed(strip, blur_px)

@@ -42,6 +42,8 @@ class Strip:
         Place along the axis that the photo has in its middle.
     stretch_mm : tuple of float
         From where to where along the axis somebody says that the thread goes.
+    is_heading_sure : bool
+        The axis runs along the part to half a degree.
     """
 
     axis: Axis
@@ -52,6 +54,7 @@ class Strip:
     pixel_mm: float
     aim_mm: float
     stretch_mm: tuple[float, float] = (-np.inf, np.inf)
+    is_heading_sure: bool = False
 
 
 def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axis: Axis) -> Strip:
@@ -101,6 +104,7 @@ def straightened(photo: Photo, scene: Scene, paper: OpenPaper, found: Found, axi
         pixel_mm=pixel,
         aim_mm=float(passing(scene, axis, middle)[0][0]),
         stretch_mm=_stretch_mm(photo, scene, axis),
+        is_heading_sure=found.is_heading_sure,
     )
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from photomeasure.thread.aim import is_meant, is_nearer
+from photomeasure.thread.aim import _is_apart, is_meant, is_nearer
 from photomeasure.thread.axis import Axis
 from photomeasure.thread.outline import Outline, Side
 from photomeasure.thread.turns import Turn, Turns, follow
@@ -63,3 +63,18 @@ def test_of_two_threads_the_one_clearly_nearer_is_meant(
     others = [(10.0, 18.0)]
     assert is_meant(_outline(aim_mm), _turns(-20, -2), others) is meant
     assert is_nearer(_outline(aim_mm), _turns(-20, -2), others) is nearer
+
+
+@pytest.mark.parametrize(
+    ("other", "hexagon", "is_apart"),
+    [
+        ((10.0, 18.0), [(1.0, 7.0)], True),
+        ((-38.0, -30.0), [(1.0, 7.0)], False),  # on the same side of the hexagon
+        ((10.0, 18.0), [], True),
+        ((-1.0, 7.0), [], False),  # no room for a hexagon
+    ],
+)
+def test_what_goes_on_beside_a_thread_is_its_own_end(
+    other: tuple[float, float], hexagon: list[tuple[float, float]], is_apart: bool
+) -> None:
+    assert _is_apart(other, (-20.0, -2.0), hexagon) is is_apart

@@ -108,3 +108,15 @@ def test_three_starts_are_noted(hand: int) -> None:
     assert (told.right if hand > 0 else 1 - told.right) > 0.95
     one = weighed(1.0 * hand, (0.5 + 0.03 * hand, SIDES_U), HELIX_DEG, _odds(0, 0))
     assert one.several_starts < 0.01
+
+
+def test_the_heading_is_told_though_either_hand_is_left() -> None:
+    odds = _odds(-3.0, -3.0 + 1.5, 0.5)
+    told = weighed(-0.6, (0.2, np.inf), HELIX_DEG, odds)
+    sure = weighed(
+        1 - 3.0 * LEAN_BY_HEADING / HELIX_DEG, (0.1, np.inf), HELIX_DEG, _odds(-3.0, 3.0)
+    )
+    assert sure.hand == "right"
+    assert sure.turned_deg == pytest.approx(-3.0, abs=0.1)
+    assert sure.turned_u_deg < 0.2
+    assert told.turned_u_deg > sure.turned_u_deg
