@@ -1,6 +1,6 @@
 """From stripes to a solved thread: edges are found, fitted, and found again where they belong."""
 
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +22,13 @@ Rounds = tuple[tuple[float, float], ...]
 
 # Half of the wall that is looked at [rad], and how far off an edge may lie [pitches]
 ROUNDS = tuple((np.radians(half), window) for half, window in ((30, 0.2), (50, 0.15), (72, 0.12)))
-TAPER_ROUNDS = ((np.radians(86), 0.12),) * 2  # from there on as parallel and as tapered
+TAPER_ROUNDS = ((np.radians(86), 0.12),) * 3  # from there on as parallel and as tapered
 LEAST_POINTS = 60
 # Light bends all turns' edges alike, so their scatter tells that much less than so many points
 # would; by scenes for tuning
 SCATTER_TELLS, USUAL_POINTS = 0.12, 600
 HAND_DIFFERS = 9.0  # chi-squared
+CLEARLY = 25.0  # so much worse after the first rounds, a hand is followed no further
 TAPER_NARROWING = 1 / 32  # 1:16 on diameter
 
 
@@ -96,56 +97,66 @@ def fit_port(
     seen = find_mouth(view, place, stripes.pitch_mm, off_hole_mm)
     mouth, px, turns = circle_points_px(view, seen)
     spot = find_spot_face(view, mouth)
-    depth = mouth_depth_mm(view, mouth, spot)
-    found = [
-        _with_hand(view, replace(stripes, hand=hand), mouth, (px, turns), depth) for hand in (1, -1)
-    ]
-    fits = sorted((one for one in found if one is not None), key=lambda one: one.misfit)
-    if not fits:
+    case = _Case(view, mouth, (px, turns), mouth_depth_mm(view, mouth, spot))
+    start = _under(view, stripes, mouth)
+    found = [case.fit(replace(start, hand=hand), ROUNDS, 0.0) for hand in (1, -1)]
+    rough = sorted((one for one in found if one is not None), key=lambda one: one.misfit)
+    if not rough:
         return None
-    best = fits[0]
-    best = replace(best, spot_face=spot)
-    if len(fits) == 1:
-        return best
-    best = replace(best, other_misfit=fits[1].misfit - best.misfit)
-    return best if best.is_hand_sure else replace(best, other_hand=fits[1].solution.theta)
+    ahead = rough[1].misfit - rough[0].misfit if len(rough) > 1 else np.inf
+    followed = rough if ahead < CLEARLY else rough[:1]
+    best, *rest = sorted((case.either_taper(one) for one in followed), key=lambda one: one.misfit)
+    if rest:
+        ahead = rest[0].misfit - best.misfit
+    best = replace(best, spot_face=spot, other_misfit=ahead)
+    return best if best.is_hand_sure else replace(best, other_hand=rest[0].solution.theta)
 
 
-def _with_hand(
-    view: PortView,
-    stripes: Stripes,
-    mouth: Circle,
-    rim: tuple[Vector, Vector],
-    depth: tuple[float, float],
-) -> Fitted | None:
-    """The fit with one hand, as parallel or as tapered, whichever is the better."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Case:
+    """A photo with its mouth: pixels of the rim and where on it, depth and its uncertainty."""
 
-    def fit(start: Stripes, rounds: Rounds, narrowing: float) -> Fitted | None:
-        moved, fitted = start, None
+    view: PortView
+    mouth: Circle
+    rim: tuple[Vector, Vector]
+    depth_mm: tuple[float, float]
+
+    def fit(self, start: Stripes, rounds: Rounds, narrowing: float) -> Fitted | None:
+        """Find edges and solve, in turns; a round like the last begins halfway, as it may swing."""
+        view, mouth, moved = self.view, self.mouth, start
+        fitted, last = None, 0.0
         for half, window in rounds:
             crests = crest_points(view, moved, mouth, half, window)
             if len(crests.px) < LEAST_POINTS or np.ptp(crests.turns) < 2:
                 return fitted
-            lit = lit_rad(crests.sides_rad, crests.weights)
-            steps = len(crests.other_parts)
-            light = known_curve(moved.pitch_mm, narrowing > 0, lit, steps)
-            features = Features(*rim, crests, view.far_rad, stripes.hand, *depth, narrowing, light)
+            lit, steps = lit_rad(crests.sides_rad, crests.weights), len(crests.other_parts)
+            blur_px, is_tapered = view.found.blur_px, narrowing > 0
+            light = known_curve(moved.pitch_mm, is_tapered, blur_px, lit, steps)
+            place = (view.far_rad, start.hand)
+            features = Features(*self.rim, crests, *place, *self.depth_mm, narrowing, light)
             solution = solve(view.scene, features, _start(moved, mouth, features, crests))
-            moved = stripes_of(solution, moved)
-            fitted = Fitted(mouth, moved, features, solution, _misfit(solution, features))
+            solved = stripes_of(solution, moved)
+            fitted = Fitted(mouth, solved, features, solution, _misfit(solution, features))
+            moved, last = _between(moved, solved) if half == last else solved, half
         return fitted
 
-    rough = fit(_under(view, stripes, mouth), ROUNDS, 0.0)
-    if rough is None:
-        return None
-    both = [fit(rough.stripes, TAPER_ROUNDS, taper) for taper in (0.0, TAPER_NARROWING)]
-    best, *rest = sorted((one for one in both if one is not None), key=lambda one: one.misfit) or [
-        rough
-    ]
-    if not rest:
-        return best
-    chance = float(1 / (1 + np.exp(-(rest[0].misfit - best.misfit) / 2)))
-    return replace(best, taper_chance=chance, other_taper=rest[0].solution.theta)
+    def either_taper(self, rough: Fitted) -> Fitted:
+        """The fit as parallel or as tapered, whichever is the better."""
+        tapers = (0.0, TAPER_NARROWING)
+        both = [self.fit(rough.stripes, TAPER_ROUNDS, taper) for taper in tapers]
+        found = sorted((one for one in both if one is not None), key=lambda one: one.misfit)
+        if len(found) < 2:
+            return found[0] if found else rough
+        best, other = found
+        chance = float(1 / (1 + np.exp(-(other.misfit - best.misfit) / 2)))
+        return replace(best, taper_chance=chance, other_taper=other.solution.theta)
+
+
+def _between(one: Stripes, other: Stripes) -> Stripes:
+    """Halfway between two solved threads; where the turns lie is the other's."""
+    first, second = (np.array(astuple(each.bore)) for each in (one, other))
+    pitch_mm = (one.pitch_mm + other.pitch_mm) / 2
+    return replace(other, bore=Bore(*(first + second) / 2), pitch_mm=pitch_mm)
 
 
 def _misfit(solution: Solution, features: Features) -> float:

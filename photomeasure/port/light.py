@@ -23,13 +23,13 @@ KNOTS_RAD = np.radians(np.arange(-80.0, 81.0, 20.0))
 WHITWORTH_PITCHES_MM = 25.4 / np.array([28.0, 19.0, 14.0, 11.0])  # BS EN ISO 228-1
 LIKE_PITCH = 0.015
 # By whether the pitch is Whitworth's and the thread tapered, like all that follows by scenes for
-# tuning: an edge is seen farther out where turns lie close in the picture, at the sides [px]; bend
-# at 60 degrees [pitches, deeper], middle and standard uncertainty
-EDGES_PX = {(False, False): 0.75, (True, False): 0.45, (False, True): 0.75, (True, True): 1.5}
-EDGE_U_PX = 0.3
+# tuning: an edge is seen farther out where turns lie close in the picture, at the sides [times the
+# picture's blur]; bend at 60 degrees [pitches, deeper], middle and standard uncertainty
+EDGES = {(False, False): 0.77, (True, False): 0.75, (False, True): 0.7, (True, True): 1.35}
+EDGE_U_PX = 0.2
 BENDS = {
     (False, False): (0.0, 0.03),
-    (True, False): (-0.03, 0.05),
+    (True, False): (-0.015, 0.05),
     (False, True): (0.0, 0.05),
     (True, True): (-0.05, 0.05),
 }
@@ -68,7 +68,11 @@ class LightCurve:
 
 
 def known_curve(
-    pitch_mm: float, is_tapered: bool, at_rad: float = AT_RAD, steps: int = 0
+    pitch_mm: float,
+    is_tapered: bool,
+    blur_px: float = 1.0,
+    at_rad: float = AT_RAD,
+    steps: int = 0,
 ) -> LightCurve:
     """What is known of the curve before the photo is looked at.
 
@@ -76,6 +80,8 @@ def known_curve(
     ----------
     pitch_mm : float [mm]
     is_tapered : bool
+    blur_px : float [px]
+        Of the picture, as a standard deviation.
     at_rad : float [rad]
         How far to the sides the light reaches: what is lit less far bends as much over it.
     steps : int
@@ -89,7 +95,8 @@ def known_curve(
     bend, bend_u = BENDS[is_round, is_tapered]
     spill = ROUND_SPILL_PX if is_round else SHARP_SPILL_PX
     middles = np.zeros(7 + len(KNOTS_RAD))
-    middles[:4] = EDGES_PX[is_round, is_tapered], -spill, 0.0, bend * (at_rad / AT_RAD) ** 2
+    edge_px = EDGES[is_round, is_tapered] * blur_px
+    middles[:4] = edge_px, -spill, 0.0, bend * (at_rad / AT_RAD) ** 2
     us = np.full(len(middles), KNOT_U)
     us[:7] = EDGE_U_PX, SPILL_SHARE * spill, LEAN_U, bend_u, *CHANGES_U
     free = np.zeros(steps)

@@ -53,6 +53,12 @@ def test_a_stretch_between_jumps_has_a_shift_of_its_own() -> None:
     assert terms[:, column] == pytest.approx(np.where(parts == 1, PITCH_PX, 0))
 
 
+def test_an_edge_is_seen_the_farther_out_the_more_the_picture_is_blurred() -> None:
+    sharp, soft = known_curve(1.5, False, blur_px=0.6), known_curve(1.5, False, blur_px=1.2)
+    assert soft.middle[0] == pytest.approx(2 * sharp.middle[0])
+    assert 0.3 < sharp.middle[0] < 0.6
+
+
 def test_only_bright_light_spills_over() -> None:
     assert spill_of(np.array([0.3, 1.0])).tolist() == [0.0, 1.0]
     assert 0 < spill_of(np.array([0.9]))[0] < 0.5
@@ -88,6 +94,6 @@ def test_light_that_reaches_less_far_bends_as_much_over_what_it_lights() -> None
     assert np.radians(25) <= lit < np.radians(32)
     assert lit_rad(SIDES, np.ones(len(SIDES))) == pytest.approx(np.radians(60))
     pitch = 25.4 / 14
-    whole, part = known_curve(pitch, False), known_curve(pitch, False, lit)
+    whole, part = known_curve(pitch, False), known_curve(pitch, False, at_rad=lit)
     assert part.u[3] == whole.u[3]  # at a smaller angle: four times the curvature
     assert abs(part.middle[3]) < abs(whole.middle[3]) / 3
