@@ -22,11 +22,12 @@ MOST_DEEP_MM = 2.2
 SIDES_MM = (-0.2, -0.1, 0.0, 0.1, 0.2)  # beside the mouth, across the view
 COARSE_MM, FINE_MM, FINE_REACH_MM = 0.1, 0.05, 0.5  # of the radius
 DEEP_STEP_MM = 0.2, 0.1
-# Of its arcs that are clear, at least, and with how steep they are beside the steepest near them;
-# by scenes for tuning
-LEAST_CLEAR, LEAST_OF_BOTH = 0.78, 1.5
-LEAST_DEEP_MM = 0.15  # what is shallower is one edge, not rim and floor
-MOST_ASIDE_MM = 0.15  # a circle farther off has another middle than the mouth
+# Of its arcs that are clear, at least, and with how steep they are beside the steepest near them,
+# at least and where that is enough by itself; by scenes for tuning
+LEAST_CLEAR, LEAST_OF_BOTH, SURE_OF_BOTH = 0.78, 1.5, 1.62
+# What is shallower is one edge, not rim and floor: so deep if sure; by scenes for tuning
+LEAST_DEEP_MM, ONE_EDGE_MM = 0.15, 0.3
+MOST_ASIDE_MM = 0.15  # a circle farther off has another middle than the mouth, if not sure
 SHALLOWER_MM = 0.1  # than it is a recess seems; by scenes for tuning
 
 
@@ -82,11 +83,12 @@ def find_spot_face(view: PortView, mouth: Circle) -> SpotFace | None:
     sharp = (arcs / np.maximum(arcs.max(axis=0), CLEAR_SLOPE / 2)).mean(axis=1)
     top = int(np.argmax(sharp))
     radius, aside, depth = (float(place[top]) for place in places)
-    is_clear = clearest + sharp[top] > LEAST_OF_BOTH and depth > LEAST_DEEP_MM
-    if not is_clear or abs(aside) > MOST_ASIDE_MM:
+    both, is_deep = clearest + float(sharp[top]), depth > LEAST_DEEP_MM
+    is_clear = both > LEAST_OF_BOTH and is_deep and abs(aside) <= MOST_ASIDE_MM
+    if not is_clear and both <= SURE_OF_BOTH:
         return None
     x, y = _middle(view, mouth, aside, depth)
-    return SpotFace(float(x), float(y), radius, depth + SHALLOWER_MM)
+    return SpotFace(float(x), float(y), radius, depth + SHALLOWER_MM if is_deep else ONE_EDGE_MM)
 
 
 def _middle(

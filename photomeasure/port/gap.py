@@ -22,7 +22,7 @@ FULL, FULL_PERCENTILE = 0.92, 85
 # The mouth below the print, or a recess's floor below it more than below its rim, by scenes for
 # tuning: least, by how wide it is dark (so much of it tells), standard uncertainty; and where no
 # room shows the dark: middle, uncertainty
-BARE, BARE_UNSEEN = (0.21, 0.65, 0.26), (0.45, 0.45)
+BARE, BARE_UNSEEN = (0.18, 0.68, 0.23), (0.45, 0.45)
 IN_RECESS, IN_RECESS_UNSEEN = (0.09, 0.71, 0.15), (0.2, 0.2)
 WIDEST_MM = 1.5
 
