@@ -28,10 +28,10 @@ LIKE_PITCH = 0.015
 EDGES = {(False, False): 0.77, (True, False): 0.75, (False, True): 0.7, (True, True): 1.35}
 EDGE_U_PX = 0.2
 BENDS = {
-    (False, False): (0.0, 0.03),
-    (True, False): (-0.015, 0.05),
-    (False, True): (0.0, 0.05),
-    (True, True): (-0.05, 0.05),
+    (False, False): (0.0, 0.018),
+    (True, False): (-0.015, 0.03),
+    (False, True): (0.0, 0.03),
+    (True, True): (-0.05, 0.03),
 }
 LEAN_U, KNOT_U, STEP_U = 0.06, 0.01, 0.3  # pitches
 CHANGES_U = (0.02, 0.03, 0.02)  # from the middle to either end of the thread

@@ -43,7 +43,7 @@ ITERATIONS = 8
 CONVERGED = 1e-3
 JOINED = (4.0, 6.0)  # neighbouring points of mouth and crests that err alike
 HUBER = 1.3
-LIGHT_PX = 0.2  # by which light shifts all turns' edges at one side
+LIGHT_PX = 0.3  # by which light shifts all turns' edges at one side
 LEAST_SCATTER_PX = 0.08
 ALONG = 1e-3  # rad, for the tangent
 
