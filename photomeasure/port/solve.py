@@ -17,6 +17,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 Curve = Callable[[Vector, Vector], Matrix]  # unknowns, angles
+Seen = tuple[Vector, Points2]  # angles, pixels
 Biases = tuple[float | Vector, float | Vector]  # of mouth and crest points [px]
 
 UNKNOWNS = (
@@ -133,6 +134,7 @@ def _index(name: str) -> int:
 
 
 def _mouth_curve(theta: Vector, turns: Vector) -> Matrix:
+    """Points of the mouth's rim; the first four unknowns are all that moves them."""
     x, y, radius, depth = theta[:4]
     return np.column_stack(
         [x + radius * np.cos(turns), y + radius * np.sin(turns), np.full_like(turns, -depth)]
@@ -161,16 +163,23 @@ def _misses(
     scene: Scene, curve: Callable[[Vector], Matrix], angles: Vector, seen_px: Points2
 ) -> tuple[Vector, Vector, Matrix]:
     """Distance of points from a curve [px], outwards positive, where along it; outwards there."""
-    here = scene.px(curve(angles))
-    tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
+    here, tangent = _along(scene, curve, angles)
     along = np.sum((seen_px - here) * tangent, axis=1) / np.sum(tangent**2, axis=1)
     angles = angles + np.clip(along, -0.3, 0.3)
-    here = scene.px(curve(angles))
-    tangent = (scene.px(curve(angles + ALONG)) - here) / ALONG
+    here, tangent = _along(scene, curve, angles)
     # counter-clockwise in the sheet is clockwise in the picture: outwards is to the left
     outward = np.column_stack([-tangent[:, 1], tangent[:, 0]])
     outward /= np.linalg.norm(outward, axis=1, keepdims=True)
     return np.sum((seen_px - here) * outward, axis=1), angles, outward
+
+
+def _along(
+    scene: Scene, curve: Callable[[Vector], Matrix], angles: Vector
+) -> tuple[Points2, Points2]:
+    """A curve's points in the picture [px], and its slopes there [px/rad]."""
+    both = scene.px(np.concatenate([curve(angles), curve(angles + ALONG)]))
+    here, ahead = both[: len(angles)], both[len(angles) :]
+    return here, (ahead - here) / ALONG
 
 
 def _curves(features: Features) -> tuple[Curve, Curve]:
@@ -186,17 +195,18 @@ def _residuals(scene: Scene, features: Features, theta: Vector) -> tuple[Vector,
     )
 
 
-def _slopes_of(
-    scene: Scene, curve: Curve, theta: Vector, angles: Vector, seen_px: Points2
-) -> Matrix:
+def _slopes_of(scene: Scene, curve: Curve, theta: Vector, seen: Seen, columns: range) -> Matrix:
     """Of the distances by every unknown, (N, 12): a curve's way along itself does not count."""
+    angles, seen_px = seen
     _, feet, outward = _misses(scene, partial(curve, theta), angles, seen_px)
-    slopes = np.empty((len(angles), len(theta)))
-    for column, step in enumerate(STEPS):
+    slopes = np.zeros((len(angles), len(theta)))
+    for column in columns:
+        step = STEPS[column]
         ahead, behind = theta.copy(), theta.copy()
         ahead[column] += step
         behind[column] -= step
-        moved_px = scene.px(curve(ahead, feet)) - scene.px(curve(behind, feet))
+        both = scene.px(np.concatenate([curve(ahead, feet), curve(behind, feet)]))
+        moved_px = both[: len(feet)] - both[len(feet) :]
         slopes[:, column] = -np.sum(moved_px * outward, axis=1) / (2 * step)
     return slopes
 
@@ -326,8 +336,9 @@ def _spread(residual: Vector) -> float:
 def _slopes(scene: Scene, features: Features, theta: Vector) -> tuple[Matrix, Matrix]:
     """Of the residuals by every unknown and every term of the light's curve."""
     crests, (rim, lines) = features.crests, _curves(features)
-    mouth = _slopes_of(scene, rim, theta, features.mouth_rad, features.mouth_px)
-    crest = _slopes_of(scene, lines, theta, crests.sides_rad, crests.px)
+    every = range(len(theta))
+    mouth = _slopes_of(scene, rim, theta, (features.mouth_rad, features.mouth_px), every[:4])
+    crest = _slopes_of(scene, lines, theta, (crests.sides_rad, crests.px), every)
     terms = curve_terms(features.light.at_rad, crests, _pitch_px(crest, theta))
     return np.hstack([mouth, np.zeros((len(mouth), terms.shape[1]))]), np.hstack([crest, -terms])
 
