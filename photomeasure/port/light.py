@@ -25,11 +25,11 @@ LIKE_PITCH = 0.015
 # By whether the pitch is Whitworth's and the thread tapered, like all that follows by scenes for
 # tuning: an edge is seen farther out where turns lie close in the picture, at the sides [times the
 # picture's blur]; bend at 60 degrees [pitches, deeper], middle and standard uncertainty
-EDGES = {(False, False): 0.77, (True, False): 0.75, (False, True): 0.7, (True, True): 1.35}
+EDGES = {(False, False): 0.77, (True, False): 0.95, (False, True): 0.7, (True, True): 1.35}
 EDGE_U_PX = 0.2
 BENDS = {
     (False, False): (0.0, 0.018),
-    (True, False): (-0.015, 0.03),
+    (True, False): (-0.015, 0.05),
     (False, True): (0.0, 0.03),
     (True, True): (-0.05, 0.03),
 }
