@@ -13,7 +13,13 @@ from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.doubts import is_shadow, refuse_open_ends, refuse_what_was_lost, warnings_of
+from photomeasure.route.doubts import (
+    is_shadow,
+    refuse_hidden_ends,
+    refuse_open_ends,
+    refuse_what_was_lost,
+    warnings_of,
+)
 from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor, seen_spread
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
@@ -88,6 +94,8 @@ def read_flat(
     if len(photo.marked_px) == 2:  # it ends there, wherever it seemed to end
         path_mm = look.guide.points(np.array([end.along_mm for end in look.ends]))
     refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
+    pointed_px = np.array([*options.points_px, *photo.marked_px], np.float64).reshape(-1, 2)
+    refuse_hidden_ends(look, scene.sheet_mm(pointed_px, 0.5 * od_mm - above_mm))
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
     budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)
     warnings = (*warnings_of(look, line, ground, rough), *budget.warnings)

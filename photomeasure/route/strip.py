@@ -62,8 +62,8 @@ class Strip:
         As guessed when the strip was made.
     contrast : float [stored levels of 255]
         Between line and floor, on the side where it is less.
-    light : (S, T) float32 [stored levels of 255]
-        Brightness; not a number where there is neither line nor floor.
+    colour : (S, T, 3) float32 [stored levels of 255]
+        Brightness and colours (YCrCb); not a number where there is neither line nor floor.
     beyond_mm : float [mm]
         How far the strip reaches beyond either end of the guide.
     """
@@ -81,8 +81,13 @@ class Strip:
     round_look: RoundLook
     width_mm: float
     contrast: float
-    light: NDArray[np.float32]
+    colour: NDArray[np.float32]
     beyond_mm: float
+
+    @property
+    def light(self) -> NDArray[np.float32]:
+        """Brightness alone, (S, T) [stored levels of 255]."""
+        return self.colour[..., 0]
 
     @property
     def step_mm(self) -> float:
@@ -188,7 +193,7 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
         look,
         width_mm,
         looks.contrast,
-        coded[..., 0],
+        coded,
         beyond,
     )
 

@@ -336,8 +336,10 @@ def _refined(strip: Strip, row: int, direction: int, blur_mm: float) -> End:
     if beyond < back + LEAST_BEYOND * blur_mm / strip.step_mm:
         return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
     rows = rows[:beyond]
-    if strip.covered[rows].any():
+    covered = np.nonzero(strip.covered[rows])[0]
+    if len(covered) and covered[0] < back + LEAST_BEYOND * blur_mm / strip.step_mm:
         return End(at_mm, 0.2 * strip.width_mm, is_seen=True, is_covered=True)
+    rows = rows[: covered[0]] if len(covered) else rows
     reach_mm = (STRIPED_END[0] if strip.is_mottled else END_BAND) * strip.width_mm
     band = np.nonzero(np.abs(strip.across_mm) < reach_mm)[0]
     most = STRIPED_END[1] if strip.is_mottled else END_PARTS

@@ -110,7 +110,7 @@ def _strip(width_mm: float, sideways_mm: float) -> Strip:
     yes, no = np.ones(len(along), bool), np.zeros(len(along), bool)
     return Strip(
         along, across, share, share, True, False, False, yes, yes, no, "flat", width_mm, 100.0,
-        255 * share, 60.0,
+        np.stack((255 * share, share, share), axis=-1), 60.0,
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ def _strip(contrast: float, *, width_mm: float = 20.0, offset_mm: float = 1.3) -
     yes, no = np.ones(len(along), bool), np.zeros(len(along), bool)
     return Strip(
         along, across, share, share, False, False, False, yes, yes, no, "dark", width_mm, 5.0,
-        light.astype(np.float32), 160.0,
+        np.stack((light, light, light), axis=-1).astype(np.float32), 160.0,
     )  # fmt: skip
 
 
