@@ -20,7 +20,7 @@ from photomeasure.answers.wire import (
     sources_json,
 )
 from photomeasure.answers.words import band, both_units
-from photomeasure.errors import BadJobError, MeasuringError
+from photomeasure.errors import BadJobError, MeasuringError, TooUncertainError
 from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity
 from photomeasure.references.find import find_pieces
@@ -186,11 +186,12 @@ def route(
     found = [_usable(find_pieces(photo)) for photo in photos]
     scenes = solve_scenes(photos, found, (options or PhotoOptions()).bars)
     said, key = said or FlatOptions(), "+".join(photo.key for photo in photos)
-    readings, refusals = [], []
+    readings, names, refusals = [], [], []
     for number, (photo, scene, pieces) in enumerate(zip(photos, scenes, found, strict=True)):
         own = said if number == 0 else replace(said, points_px=())
         try:
             readings.append(read_flat(photo, scene, pieces, own, shared_key=key))
+            names.append(photo.name)
         except MeasuringError as error:
             refusals.append((photo, error))
     if not readings:
@@ -198,7 +199,21 @@ def route(
     told = [text for photo in photos for text in photo.warnings]
     told += [f"{photo.name} is not used: {error.message}" for photo, error in refusals]
     told += [text for text in [scenes[0].scale.caution] if text]
+    _refuse_contradiction([reading.length for reading in readings], names)
     return _answer(_joined(readings), told)
+
+
+def _refuse_contradiction(lengths: Sequence[Quantity], names: Sequence[str]) -> None:
+    """Refuse photos that cannot show the same line: their mean would be neither's length."""
+    best = min(lengths, key=lambda length: length.u)
+    for length, name in zip(lengths, names, strict=True):
+        if _differ(length, best):
+            other = names[list(lengths).index(best)]
+            raise TooUncertainError(
+                f"The photos disagree on the length: {length.value:.0f} mm in {name}, "
+                f"{best.value:.0f} mm in {other}.",
+                "Measure each by itself, look which drawn line is right, and leave the other out.",
+            )
 
 
 def _joined(readings: Sequence[RouteReading]) -> RouteReading:
@@ -206,14 +221,12 @@ def _joined(readings: Sequence[RouteReading]) -> RouteReading:
     best = min(readings, key=lambda reading: reading.length.u)
     if len(readings) == 1:
         return best
-    off = [one for one in readings if _differ(one.length, best.length)]
-    told = ("The photos disagree on the length: look which drawn line is right.",) if off else ()
     return replace(
         best,
         length=_mean([one.length for one in readings]) or best.length,
         hose_length=_mean([one.hose_length for one in readings]),
         turning=_mean([one.turning for one in readings]),
-        warnings=(*told, *(text for one in readings for text in one.warnings)),
+        warnings=tuple(text for one in readings for text in one.warnings),
     )
 
 

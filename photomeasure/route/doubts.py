@@ -5,24 +5,14 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import NoLineError
 from photomeasure.route.budget import FlatLine
-from photomeasure.route.line import RoughLine
 from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatScene
 from photomeasure.route.strip import Ground
-from photomeasure.route.track import End
 
-__all__ = [
-    "is_shadow",
-    "refuse_hidden_ends",
-    "refuse_open_ends",
-    "refuse_what_was_lost",
-    "warnings_of",
-]
+__all__ = ["is_shadow", "refuse_open_ends", "refuse_what_was_lost", "warnings_of"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
-Vector = NDArray[np.float64]  # (N,)
 
-LEAST_SHARE = 0.9  # of what looks like the line that lies on its way
 FAR_MM = 400.0  # from the nearest reference; beyond, small errors of its pose grow
 SHORTER = 2.5  # widths by which the followed line may end before what looked like it
 LEAST_FOLLOWED = 0.85  # of its length; a rough path wavers and is up to a twentieth longer
@@ -32,20 +22,13 @@ FOLDS_RAD = 4.0  # of turning in such folds, before the way is lost; where somet
 FLANK = (0.65, 1.65, 0.2)  # widths from the middle of a shadow, in steps: there lies what casts it
 LIT_FLANK = -0.08  # of the shadow's darkness; beside drawn dark cords it stays above -0.02
 VAGUE = 0.3  # of the width: doubt of a faint line's end that is too much
-STOPPED = (25.0, 14.0)  # stored levels of 255, in brightness and in hue, between the floor and what
-# lies beyond an end: something that may hide the rest; bare floors stay below @@
-AHEAD = ((0.25, 0.65), (1.6, 2.2))  # widths beyond an end where that shows; of a round line's end,
-# which lies in its own shadow, what is dark shows further off
-LEAST_AHEAD_MM = 6.0
-BESIDE = ((-4.0, -0.8), (0.85, 1.5))  # widths before the end, and aside: there lies the floor
-POINTED_AT = (1.0, 8.0)  # widths and mm: an end that is pointed at so nearly is vouched for
 TURNED = ((0.1, 1.0), (0.55, 1.1), 0.4)  # widths beyond an end, widths aside, and share of the
 # line's colour there from which a tape goes on round a corner that was not followed
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
 
 
 def refuse_open_ends(look: Pass) -> None:
-    """Refuse a line that leaves the picture.
+    """Refuse a line that leaves the picture, or of which an end is not found.
 
     Parameters
     ----------
@@ -56,37 +39,16 @@ def refuse_open_ends(look: Pass) -> None:
     NoLineError
     """
     for end, name in zip(look.ends, ("start", "end"), strict=True):
-        if not end.is_seen:
+        if end.is_cut_off:
             raise NoLineError(
                 f"The line runs out of the picture at its {name}.",
                 "Step back so that both ends show with some floor beyond them.",
             )
-
-
-def refuse_hidden_ends(look: Pass, pointed_mm: Points2) -> None:
-    """Refuse a line that may go on under something, unless its end was pointed at.
-
-    Parameters
-    ----------
-    look : Pass
-    pointed_mm : (N, 2) [mm]
-        What a person pointed at, in the line's plane.
-
-    Raises
-    ------
-    NoLineError
-    """
-    near_mm = max(POINTED_AT[0] * look.track.width_mm, POINTED_AT[1])
-    places = look.guide.points(np.array([end.along_mm for end in look.ends]))
-    for end, place, name in zip(look.ends, places, ("start", "end"), strict=True):
-        if np.any(np.hypot(*(pointed_mm - place).T) < near_mm):
-            continue
-        what = "A printed reference" if end.is_covered else "Something"
-        if end.is_covered or _is_stopped(look, end):
+        if not end.is_seen:
             raise NoLineError(
-                f"{what} lies at the line's {name}, and the line may go on under it.",
-                "Move it away; or, if the line does end there, point at both ends and at places "
-                "between them with --points, or drag its ends in the app.",
+                f"The line's {name} is not found.",
+                "Keep other things and hard shadows away from its ends, or drag its ends in the "
+                "app.",
             )
 
 
@@ -222,13 +184,7 @@ def _fold(look: Pass) -> Points2 | None:
     return arcs.points(arcs.knots_mm[folds[0] : folds[0] + 2])
 
 
-def _branches(rough: RoughLine) -> tuple[str, ...]:
-    if rough.share > LEAST_SHARE:
-        return ()
-    return ("The line branches or crosses another one; look whether the right way was taken.",)
-
-
-def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) -> tuple[str, ...]:
+def warnings_of(look: Pass, line: FlatLine, ground: Ground) -> tuple[str, ...]:
     """Say what the person should look at.
 
     Parameters
@@ -236,13 +192,12 @@ def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) ->
     look : Pass
     line : FlatLine
     ground : Ground
-    rough : RoughLine
 
     Returns
     -------
     tuple of str
     """
-    found = list(_branches(rough))
+    found = []
     lost = 1.0 - float(np.mean(look.track.weight > 0))
     if lost > 0.1:
         found.append(f"{lost:.0%} of the line is hidden or unclear; it was bridged smoothly.")
@@ -257,48 +212,6 @@ def warnings_of(look: Pass, line: FlatLine, ground: Ground, rough: RoughLine) ->
             f"The line goes {far:.0f} mm away from the nearest reference; lay one beside there."
         )
     return tuple(found)
-
-
-def _is_stopped(look: Pass, end: End) -> bool:
-    """Whether there is no floor beyond an end, but something else that may hide the rest."""
-    sign = -1 if end is look.ends[0] else 1
-    near, far = (_off_floor(look, (end, sign), reach) for reach in AHEAD)
-    if look.strip.round_look == "flat":
-        return abs(near[0]) > STOPPED[0] or near[1] > STOPPED[1]
-    return max(near[0], -far[0]) > STOPPED[0] or max(near[1], far[1]) > STOPPED[1]
-
-
-def _off_floor(
-    look: Pass, where: tuple[End, int], reach: tuple[float, float]
-) -> tuple[float, float]:
-    """How much brighter it is beyond an end than on the floor beside, and how far off in hue.
-
-    Of both sides' floors that which is more alike counts; shade takes hue away with brightness.
-    """
-    strip, (end, sign) = look.strip, where
-    width_mm = look.track.width_mm
-    first_mm = reach[0] * width_mm
-    last_mm = max(reach[1] * width_mm, first_mm + LEAST_AHEAD_MM)
-    beyond_mm = sign * (strip.along_mm - end.along_mm)
-    aside = strip.across_mm / width_mm
-    rows = (beyond_mm > first_mm) & (beyond_mm < last_mm) & ~strip.covered
-    ahead = _colour(strip.colour[np.ix_(rows, np.abs(aside) < 0.3)])
-    before = (beyond_mm > BESIDE[0][0] * width_mm) & (beyond_mm < BESIDE[0][1] * width_mm)
-    found = []
-    for side in (1, -1):
-        beside = (side * aside > BESIDE[1][0]) & (side * aside < BESIDE[1][1])
-        floor = _colour(strip.colour[np.ix_(before, beside)])
-        if ahead is None or floor is None:
-            continue
-        hue = (floor[1:] - 128.0) * min(1.0, ahead[0] / max(floor[0], 1.0))
-        found.append((float(ahead[0] - floor[0]), float(np.hypot(*(ahead[1:] - 128.0 - hue)))))
-    return min(found, key=lambda off: abs(off[0]) + off[1], default=(0.0, 0.0))
-
-
-def _colour(part: NDArray[np.float32]) -> Vector | None:
-    """Median colour of a patch, (3,); None if nothing of it is known."""
-    known = part[np.isfinite(part[..., 0])]
-    return np.asarray(np.median(known, axis=0), np.float64) if len(known) else None
 
 
 def _farthest(line_px: Points2, ground: Ground) -> float:

@@ -13,7 +13,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from photomeasure.edges import cheapest_path, refine_steps
 from photomeasure.route.strip import Strip
-from photomeasure.route.track import End, Track
+from photomeasure.route.track import LEAST_BEYOND, End, Track
 
 __all__ = ["follow_faint"]
 
@@ -175,8 +175,10 @@ def _end(
     rows = row + direction * np.arange(-2 * reach, 2 * reach + 1)
     if rows.min() < 0 or rows.max() >= len(strip.along_mm):
         return End(at_mm, np.inf, is_seen=False)
-    if not strip.seen[rows].all():
+    beyond = int(np.argmin(np.append(strip.seen[rows], False)))  # first that is not seen
+    if beyond < 2 * reach + LEAST_BEYOND * blur_mm / strip.step_mm:
         return End(at_mm, np.inf, is_seen=False, is_cut_off=True)
+    rows = rows[:beyond]
     covered = np.nonzero(strip.covered[rows[2 * reach :]])[0]
     if len(covered) and covered[0] < reach // 2:
         return End(at_mm, 0.2 * width_mm, is_seen=True, is_covered=True)

@@ -13,13 +13,8 @@ from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.doubts import (
-    is_shadow,
-    refuse_hidden_ends,
-    refuse_open_ends,
-    refuse_what_was_lost,
-    warnings_of,
-)
+from photomeasure.route.doubts import is_shadow, refuse_open_ends, refuse_what_was_lost, warnings_of
+from photomeasure.route.hidden import refuse_hidden_ends
 from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor, seen_spread
 from photomeasure.route.reading import FlatOptions, FlatScene, RouteReading, RouteTrace
@@ -98,7 +93,7 @@ def read_flat(
     refuse_hidden_ends(look, scene.sheet_mm(pointed_px, 0.5 * od_mm - above_mm))
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
     budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)
-    warnings = (*warnings_of(look, line, ground, rough), *budget.warnings)
+    warnings = (*warnings_of(look, line, ground), *budget.warnings)
     return budget.reading(_trace(photo.key, line, look, budget), warnings)
 
 

@@ -43,15 +43,12 @@ class RoughLine:
     path_px : (N, 2) [px]
         In order along the line.
     width_px : (N,) [px]
-    share : float [1]
-        Of what was found that lies on the path; the rest branches off.
     is_striped : bool
         It stands out from the floor as a whole better than any one colour of it.
     """
 
     path_px: Points2
     width_px: Vector
-    share: float
     is_striped: bool = False
 
 
@@ -70,7 +67,7 @@ def find_line(view: View) -> RoughLine:
     Raises
     ------
     NoLineError
-        Nothing looks like such a line, or several do.
+        Nothing looks like such a line, several do, or it branches and nobody shows the way.
     """
     search = Search(view, WORK_SIZE_PX[view.options.line], "plain")
     stripes = search.stripes()
@@ -86,15 +83,28 @@ def find_line(view: View) -> RoughLine:
         search, stripes = other, others
     if view.options.points_px:
         chosen = _pointed_at(search, stripes)
-        if _is_short(search, chosen):
+        if _is_short(search, chosen) or _is_astray(search, chosen):
             return _as_pointed(view)
     else:
         chosen = _outstanding(search, stripes)
+    _refuse_branches(search, chosen)
     path = np.vstack([s.path for s in chosen])
     width = np.concatenate([s.width for s in chosen])
-    share = min(s.share for s in chosen)
     is_striped = is_better and view.options.line == "tape"
-    return RoughLine(search.full_px(path), width / search.factor, share, is_striped)
+    return RoughLine(search.full_px(path), width / search.factor, is_striped)
+
+
+def _refuse_branches(search: Search, chain: list[Stripe]) -> None:
+    """Refuse a line whose way is a guess, as it branches or crosses itself or another one."""
+    for stripe in chain:
+        if stripe.branch is not None:
+            x, y = search.full_px(stripe.branch)
+            raise NoLineError(
+                f"The line branches, or crosses itself or another one, near pixel ({x:.0f}, "
+                f"{y:.0f}).",
+                f"Clear the other away, or point at {LEAST_POINTS} places or more along the right "
+                "way, from end to end, with --points.",
+            )
 
 
 def _is_striped(whole: Stripe, plain: Stripe) -> bool:
@@ -105,7 +115,7 @@ def _is_striped(whole: Stripe, plain: Stripe) -> bool:
 
 def _best(stripes: list[Stripe]) -> Stripe:
     nothing = np.zeros((0, 2))
-    return stripes[0] if stripes else Stripe(nothing, nothing, 0.0, 0.0, nothing, 0.0, 0.0)
+    return stripes[0] if stripes else Stripe(nothing, nothing, 0.0, 0.0, nothing, 0.0, None)
 
 
 def _outstanding(search: Search, stripes: list[Stripe]) -> list[Stripe]:
@@ -236,8 +246,14 @@ def _is_short(search: Search, chain: list[Stripe]) -> bool:
     return sum(stripe.length_mm for stripe in chain) < POINTED * pointed_mm
 
 
+def _is_astray(search: Search, chain: list[Stripe]) -> bool:
+    """Whether what was found branches, and there are points enough to show the right way."""
+    is_shown = len(search.options.points_px) >= LEAST_POINTS
+    return is_shown and any(stripe.branch is not None for stripe in chain)
+
+
 def _as_pointed(view: View) -> RoughLine:
-    """Take the way along the points themselves, rounded, where nothing stands out near them."""
+    """Take the way along the points themselves, rounded."""
     points = np.array(view.options.points_px, dtype=np.float64)
     at = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
     if np.any(np.diff(at) <= 0):
@@ -246,7 +262,7 @@ def _as_pointed(view: View) -> RoughLine:
     path = PchipInterpolator(at, points)(every)
     width_mm = view.options.line_od_mm or USUAL_MM[view.options.line]
     px_mm = view.scene.sheet_mm(path + np.array([1.0, 0.0])) - view.scene.sheet_mm(path)
-    return RoughLine(np.asarray(path, np.float64), width_mm / np.hypot(*px_mm.T), 1.0)
+    return RoughLine(np.asarray(path, np.float64), width_mm / np.hypot(*px_mm.T))
 
 
 def _distance(stripe: Stripe, point: Vector) -> float:

@@ -6,6 +6,7 @@ from typing import Literal
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from photomeasure.photo import Photo
 from photomeasure.route.bars import bar_map, lightness_colour
@@ -29,6 +30,7 @@ GROW = 0.35  # share of the seed's score that still belongs to it
 SAME_COLOUR = 0.55  # difference of contrast over the contrast itself
 LIGHTNESS = (0.6, 0.15)  # weight against hue, usual and where shading is to be looked through
 MARGIN = 0.0125  # of the picture's longer side: a line that comes so near its rim leaves it
+BRANCH_WIDTHS = 1.6  # off the way: what branches off, not a ragged rim or a broad end's corners
 MOTTLE_MM = 40.0  # stripes printed across a tape are no longer than this
 
 
@@ -61,7 +63,7 @@ class Stripe:
     length_mm: float
     contrast: NDArray[np.float64]
     merit: float
-    share: float
+    branch: Vector | None  # (2,) [px], the farthest place off the path of what branches off
 
 
 class Search:
@@ -140,9 +142,10 @@ class Search:
 
     def _measured(self, blob: Mask, contrast: NDArray[np.float64]) -> Stripe | None:
         """Length, width and merit of a candidate; None if it is no such line."""
-        path, share = longest_path(blob)
+        path, thinned = longest_path(blob)
         if len(path) < 8:
             return None
+        share = len(path) / len(thinned)
         rows, columns = np.round(path.T[::-1]).astype(int)
         guess = float(np.median(self.bars.width[rows, columns]))
         width_mm = self._width_mm(path, guess, contrast)
@@ -154,7 +157,8 @@ class Search:
             return None
         merit = length_mm * float(np.linalg.norm(contrast)) * share**2
         merit *= 0.25 ** sum(self._leaves(end) for end in (path[0], path[-1]))
-        return Stripe(path, width, width_mm, length_mm, contrast, merit, share)
+        branch = _farthest(thinned, path, float(np.median(width)))
+        return Stripe(path, width, width_mm, length_mm, contrast, merit, branch)
 
     def _width_mm(self, path: Points2, guess: float, contrast: NDArray[np.float64]) -> float:
         """Median width at half contrast; 0 if the stripe's middle does not stand out."""
@@ -185,6 +189,13 @@ class Search:
         height, width = self.bars.score.shape
         margin = MARGIN * max(height, width)
         return bool(min(end[0], end[1], width - 1 - end[0], height - 1 - end[1]) < margin)
+
+
+def _farthest(thinned: Points2, path: Points2, width: float) -> Vector | None:
+    """Give the place farthest off the path, if it lies too far off for a ragged rim or an end."""
+    away, _ = cKDTree(path).query(thinned)
+    k = int(np.argmax(away))
+    return thinned[k] if away[k] > BRANCH_WIDTHS * width else None
 
 
 def _floor_over(colour: NDArray[np.uint8], covered: Mask) -> NDArray[np.uint8]:

@@ -5,6 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
+from photomeasure.errors import NoLineError
 from photomeasure.route.tone import unmixed
 
 __all__ = ["OUTER", "Side", "find_stripes", "share_lit_floor"]
@@ -190,6 +191,11 @@ def _levels(
     levels = [_medians(p[: count * block].reshape(count, -1, 3)) for p in parts]
     shown = np.min([np.linalg.norm(levels[0] - floor, axis=1) for floor in levels[1:]], axis=0)
     used &= np.isfinite(shown)
+    if not used.any():
+        raise NoLineError(
+            "The line hardly differs from the floor.",
+            "Use tape that stands out from the floor, and keep shadows and glare off it.",
+        )
     used &= shown > SHOWN * np.median(shown[used])
     place = np.nonzero(used)[0]
     at = (np.arange(len(on_line)) + 0.5) / block - 0.5

@@ -12,7 +12,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 NEIGHBOURS = ((0, 1, 1.0), (1, 0, 1.0), (1, 1, 2**0.5), (1, -1, 2**0.5))
 
 
-def longest_path(blob: NDArray[np.bool_]) -> tuple[Points2, float]:
+def longest_path(blob: NDArray[np.bool_]) -> tuple[Points2, Points2]:
     """Thin a blob and walk from one far end to the other.
 
     Parameters
@@ -23,25 +23,25 @@ def longest_path(blob: NDArray[np.bool_]) -> tuple[Points2, float]:
     -------
     path : (N, 2) [px]
         x, y in order; empty if there is nothing to walk.
-    share : float [1]
-        Of the skeleton's pixels that lie on the path; a net of lines has little.
+    thinned : (M, 2) [px]
+        All that is left of the blob, in no order; a net of lines leaves more than the path.
     """
     rows, columns = np.nonzero(blob)
     if len(rows) < 2:
-        return np.zeros((0, 2)), 0.0
+        return np.zeros((0, 2)), np.zeros((0, 2))
     top, left = int(rows.min()), int(columns.min())
     window = blob[top : int(rows.max()) + 1, left : int(columns.max()) + 1]
     thin = np.pad(skeletonize(window), 1)  # type: ignore[no-untyped-call]
     graph, rows, columns = _graph(thin)
     if len(rows) < 2:
-        return np.zeros((0, 2)), 0.0
+        return np.zeros((0, 2)), np.zeros((0, 2))
     first = int(np.argmax(_reach(graph, 0)[0]))
     distance, before = _reach(graph, first)
     way = [int(np.argmax(distance))]
     while way[-1] != first:
         way.append(int(before[way[-1]]))
-    path = np.column_stack((columns[way] + left - 1, rows[way] + top - 1)).astype(np.float64)
-    return path, len(way) / len(rows)
+    thinned = np.column_stack((columns + left - 1, rows + top - 1)).astype(np.float64)
+    return thinned[way], thinned
 
 
 def _graph(thin: NDArray[np.bool_]) -> tuple[coo_array, NDArray[np.int64], NDArray[np.int64]]:

@@ -10,7 +10,7 @@ from scipy.ndimage import binary_closing, median_filter, percentile_filter, unif
 from photomeasure.edges import refine_steps
 from photomeasure.route.strip import Strip
 
-__all__ = ["End", "Track", "follow", "line_ends"]
+__all__ = ["LEAST_BEYOND", "End", "Track", "follow", "line_ends"]
 
 Vector = NDArray[np.float64]  # (N,)
 Image = NDArray[np.float32]  # (N, T)

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from photomeasure.answers.route import _joined
-from photomeasure.errors import NoLineError
+from photomeasure.answers.route import _joined, _refuse_contradiction
+from photomeasure.errors import NoLineError, TooUncertainError
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
@@ -151,6 +151,7 @@ def test_joined_photos_share_what_they_share() -> None:
     joined = _joined([one, other])
     assert joined.length.value == pytest.approx(1001.0)
     assert joined.length.u == pytest.approx(np.sqrt(16 + 4.5))
-    assert not any("disagree" in text for text in joined.warnings)
+    _refuse_contradiction([one.length, other.length], ["a.jpg", "b.jpg"])
     far = _reading(like, 1020.0, {shared: 4.0, own[1]: 3.0})
-    assert any("disagree" in text for text in _joined([one, far]).warnings)
+    with pytest.raises(TooUncertainError, match=r"1020 mm in b\.jpg, 1000 mm in a\.jpg"):
+        _refuse_contradiction([one.length, far.length], ["a.jpg", "b.jpg"])
