@@ -21,10 +21,11 @@ Vector = NDArray[np.float64]  # (N,)
 BRIGHT_BIAS_PX = 0.10  # standard uncertainty of an edge's common shift, told by brightness
 COLOUR_BIAS_PX = 0.35  # and by colour, which JPEG blurs; both as found in drawn pictures
 FLAT_U_MM = 0.1  # tape lies on the floor, but for creases; common practice, no source
-ROUND_U = 0.03  # of the diameter: height of a cord's, rod's or hose's axis; in rendered pictures
-ROUND_SIDE_U = 0.03  # of the diameter: its shaded side against its shadow; in rendered pictures
-ROUND_END_U = (0.22, 0.01)  # mm and of the diameter: the same at an end
-END_FACE_U = 0.2  # of radius times lean of the sight: an end's face or far rim is seen as well
+ROUND_U = (0.2, 0.002)  # mm and of the diameter: height of a cord's, rod's or hose's axis
+ROUND_SIDE_PX = {"tape": 0.0, "cord": 0.5, "rod": 0.6, "hose": 0.2}  # its shaded side against its
+# shadow; both in rendered pictures
+ROUND_END_U = (0.08, 0.003)  # mm and of the diameter: the same at an end
+END_FACE_U = 0.2  # of radius times lean of the sight: where on an end's rim or face its edge lies
 _OWN = ("line start", "line end", "line fit", "line width")  # sources that photos do not share
 SMALL = 0.03  # of a standard uncertainty, for slopes
 LARGEST_U = 0.10  # of the value; beyond it a quantity is not seen
@@ -106,7 +107,7 @@ class Budget:
         for source, moved in self.scene.variants():
             self._add(source, self._measure(moved, 0.0) - self.value)
         rises = {
-            "line height": FLAT_U_MM + ROUND_U * self.line.od_mm,
+            "line height": FLAT_U_MM + self._of_round(ROUND_U),
             "print above the floor": -self.line.above_u_mm,
         }
         for name, rise in rises.items():
@@ -127,7 +128,8 @@ class Budget:
         self._add(self._source("line edge bias"), moved)
         shaded = np.zeros(len(self.value))
         net_rad = float(np.diff(self.line.fit.arcs.headings(self.line.at_mm[[0, -1]]))[0])
-        shaded[0] = ROUND_SIDE_U * self.line.od_mm * net_rad
+        pixel = ROUND_SIDE_PX[self.options.line]
+        shaded[0] = pixel * 0.5 * (pixel_mm[0] + pixel_mm[1]) * net_rad
         self._add(self._source("line shaded side"), shaded)
 
     def _round_end_mm(self, index: int) -> float:
@@ -139,7 +141,11 @@ class Budget:
         away = self.scene.centre_mm[:2] - end
         lean = float(away @ (np.cos(heading), np.sin(heading))) / float(self.scene.centre_mm[2])
         face_mm = END_FACE_U * 0.5 * self.line.od_mm * abs(lean)
-        return float(np.hypot(face_mm, ROUND_END_U[0] + ROUND_END_U[1] * self.line.od_mm))
+        return float(np.hypot(face_mm, self._of_round(ROUND_END_U)))
+
+    def _of_round(self, share: tuple[float, float]) -> float:
+        """So much, and so much of the diameter [mm]; nothing of tape."""
+        return share[0] + share[1] * self.line.od_mm if self.line.od_mm else 0.0
 
     def _pixel_mm(self, index: int) -> float:
         """A pixel's length along the line at one end."""

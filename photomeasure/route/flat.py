@@ -91,6 +91,8 @@ def read_flat(
     refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
     pointed_px = np.array([*options.points_px, *photo.marked_px], np.float64).reshape(-1, 2)
     refuse_hidden_ends(look, scene.sheet_mm(pointed_px, 0.5 * od_mm - above_mm))
+    if len(photo.marked_px) != 2:
+        look = _without_rims(look, scene, od_mm, 0.5 * od_mm - above_mm)
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
     budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)
     warnings = (*warnings_of(look, line, ground), *budget.warnings)
@@ -283,6 +285,25 @@ def _diameter(scene: FlatScene, look: Pass, height_mm: float) -> float:
     return float(
         np.nanmedian(width / seen_spread(scene, look.guide, look.track.along_mm, height_mm))
     )
+
+
+def _without_rims(look: Pass, scene: FlatScene, od_mm: float, height_mm: float) -> Pass:
+    """Take off how far a round line's rims are seen beyond its axis' ends.
+
+    Notes
+    -----
+    Of an end that points away its rim's top is seen, of one that points here its face's foot:
+    both lie a radius off the axis' height, and so a radius times the lean of the sight outward.
+    """
+    along_mm = np.array([end.along_mm for end in look.ends])
+    heading, places = look.guide.headings(along_mm), look.guide.points(along_mm)
+    away_mm = np.sum((places - scene.centre_mm[:2]).T * (np.cos(heading), np.sin(heading)), axis=0)
+    out_mm = 0.5 * od_mm * np.abs(away_mm) / (scene.centre_mm[2] - height_mm)
+    first, last = (
+        replace(end, along_mm=float(end.along_mm + sign * out))
+        for end, sign, out in zip(look.ends, (1, -1), out_mm, strict=True)
+    )
+    return replace(look, ends=(first, last))
 
 
 def _line(ground: Ground, look: Pass, od_mm: float, above_mm: tuple[float, float]) -> FlatLine:

@@ -114,7 +114,12 @@ class _Patches:
         return min(found, key=lambda off: abs(off[0]) + off[1])
 
     def off_line(self) -> tuple[float, float]:
-        """How much brighter the line's last bit is than the bit before, and how far off in hue."""
+        """How much brighter the line's last bit is than the bit before, and how far off in hue.
+
+        Of striped tape that says nothing.
+        """
+        if self.strip.is_striped:
+            return 0.0, 0.0
         middle = np.abs(self.aside) < 0.3
         return _off(*(self._colour(self._rows(reach), middle) for reach in LAST))
 

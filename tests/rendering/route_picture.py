@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 Image = NDArray[np.float32]
 FINE = 2  # samples a pixel, each way, of prints
 BLOCK = 256  # rows drawn at once
+FACE_SHADE = (0.8, 0.25)  # of the light on a cut end's face, and in a hose's hole; invented
+HOLE = 0.55  # of a hose's outside diameter; common practice, no source
 
 
 def _floor(
@@ -101,7 +103,9 @@ def _shadow(line: RouteLine, way: tuple[float, float, float], floor_mm: Floats) 
 
 
 def _round_look(scene: RouteScene, grid: tuple[Floats, Floats]) -> tuple[Floats, Floats, Floats]:
-    """For a round line: distance of rays from its axis over the radius, along, brightness."""
+    """For a round line: distance of rays from its axis over the radius, along; then brightness,
+    gloss, and how far rays move along the line while they fall by one millimetre.
+    """
     camera, line = scene.camera, scene.line
     floor, _ = _floor(camera, *grid, line.axis_height_mm)
     side, along = nearest(line, floor.reshape(-1, 2))
@@ -128,7 +132,27 @@ def _round_look(scene: RouteScene, grid: tuple[Floats, Floats]) -> tuple[Floats,
     half /= np.linalg.norm(half, axis=-1, keepdims=True)
     gloss = 0.03 * np.maximum(np.sum(normal * half, axis=-1), 0) ** 30
     sky = 0.5 + 0.5 * normal[..., 2]
-    return offset, along, np.stack([0.4 * sky + 0.7 * sun, gloss], axis=-1)
+    lean = np.sum(way * tangent, axis=-1) / -way[..., 2]
+    return offset, along, np.stack([0.4 * sky + 0.7 * sun, gloss, lean], axis=-1)
+
+
+def _cut_faces(
+    line: RouteLine, offset: Floats, along: Floats, lean: Floats
+) -> tuple[Floats, Floats]:
+    """How far inside its ends a round line is seen [mm], and what light its cut faces leave.
+
+    An end that points away shows its rim's top, and one that points at the camera its face, a
+    hose's with a dark hole; both lie farther out than the axis does, by the radius times the lean.
+    """
+    half = line.width_mm / 2
+    out = half * np.sqrt(1 - np.clip(offset, -1, 1) ** 2) * np.abs(lean)
+    left = np.where(lean > 0, along, line.length_mm - along)  # of the end that points at the camera
+    share = np.ones_like(along)
+    share = np.where(left < out, FACE_SHADE[0], share)
+    if line.kind == "hose":
+        centred = left / (half * np.maximum(np.abs(lean), 1e-6))
+        share = np.where(np.hypot(centred, offset) < HOLE, FACE_SHADE[1], share)
+    return np.minimum(along, line.length_mm - along) + out, share
 
 
 def _lay_line(light: Image, scene: RouteScene, top: int) -> None:
@@ -142,12 +166,13 @@ def _lay_line(light: Image, scene: RouteScene, top: int) -> None:
     if line.axis_height_mm:
         offset, along, look = _round_look(scene, grid)
         inside = (1 - np.abs(offset)) * half
-        shade, gloss = (_grown(look[..., k], 4) for k in (0, 1))
+        ends, face = _cut_faces(line, offset, along, look[..., 2])
+        shade, gloss = _grown(look[..., 0] * face, 4), _grown(look[..., 1], 4)
     else:
         side, along = (v.reshape(depth.shape) for v in nearest(line, floor.reshape(-1, 2)))
         inside, offset = half - np.abs(side), side / half
+        ends = np.minimum(along, line.length_mm - along)
         shade, gloss = np.float32(1.0), np.float32(0.0)
-    ends = np.minimum(along, line.length_mm - along)
     cover = _grown(np.clip(0.5 + np.minimum(inside, ends) * px_per_mm, -40, 40), 4)
     cover = np.clip(cover, 0, 1)[:height, :width, None]
     colour = np.broadcast_to(np.array(line.colour, np.float32), (height, width, 3))
