@@ -29,6 +29,8 @@ TRIES = 6  # knots tried before the rest is kept
 HUBER = 2.5  # residuals beyond this many standard deviations are held back
 MISFIT = 6.0  # local mean square over the noise's that calls for more knots
 STEPS = 30
+UNSEEN = 1e-9  # of a column's size: what the points tell less of stays
+TOLD = 1e-6  # the same: all unknowns are told well enough to be solved one after the other
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -236,9 +238,11 @@ def _solved(design: Matrix, target: Vector, damping: float = 0.0) -> Vector:
     """Least squares in scaled columns; directions that the points do not see stay."""
     scale = np.sqrt(np.sum(design**2, axis=0))
     scale[scale == 0] = 1.0
-    u, values, directions = np.linalg.svd(design / scale, full_matrices=False)
-    filtered = np.where(values > 1e-9, values / (values**2 + damping + 1e-18), 0.0)
-    result: Vector = directions.T @ (filtered * (u.T @ target)) / scale
+    unknowns = design.shape[1]
+    kept = np.sqrt(damping + UNSEEN**2) * np.eye(unknowns, unknowns + 1)
+    told = np.column_stack((design / scale, target))
+    reduced = np.linalg.qr(np.vstack((told, kept)), mode="r")[:unknowns]
+    result: Vector = np.linalg.solve(reduced[:, :-1], reduced[:, -1]) / scale
     return result
 
 
@@ -296,8 +300,7 @@ class _Linear:
 
     def cost_of_joining(self) -> Vector:
         """Rise of the squares if two neighbouring pieces were one, for each inner knot."""
-        scale = np.sqrt(np.sum(self.design**2, axis=0)) + 1e-12
-        inverse = np.linalg.pinv(self.design / scale, rcond=1e-9) / scale[:, None]
+        inverse = self._inverse()
         variance = np.sum(np.diff(inverse[2:], axis=0) ** 2, axis=1)
         jump = np.diff((inverse @ self.target)[2:])
         result: Vector = jump**2 / np.maximum(variance, 1e-30)
@@ -305,9 +308,17 @@ class _Linear:
 
     def curvature_u(self) -> Vector:
         """Standard uncertainty of each piece's curvature, (K,) [1/mm]."""
+        return np.asarray(np.sqrt(np.sum(self._inverse()[2:] ** 2, axis=1)))
+
+    def _inverse(self) -> Matrix:
+        """From the reduced residuals to the unknowns; what the points do not tell stays."""
         scale = np.sqrt(np.sum(self.design**2, axis=0)) + 1e-12
-        inverse = np.linalg.pinv(self.design / scale, rcond=1e-9) / scale[:, None]
-        return np.asarray(np.sqrt(np.sum(inverse[2:] ** 2, axis=1)))
+        triangle = self.design / scale
+        if np.min(np.abs(np.diag(triangle))) > TOLD and triangle.shape[0] == triangle.shape[1]:
+            inverse = np.linalg.inv(triangle)
+        else:
+            inverse = np.linalg.pinv(triangle, rcond=UNSEEN)
+        return np.asarray(inverse / scale[:, None])
 
     def join(self, knot: int) -> None:
         """Make one piece of the two beside an inner knot."""

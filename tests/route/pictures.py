@@ -162,13 +162,25 @@ def _lay_hose(light: Image, route: DrawnRoute, look: Look) -> None:
     colour = _linear(np.asarray(TAPES_BGR[look.tape], np.float32))
     for share in (1.0, 0.8, 0.6, 0.4, 0.2):
         sides = [_contour(route.scene, axis, tangent, share * s * radius) for s in (1, -1)]
-        outline = np.vstack((sides[0], sides[1][::-1]))
+        outlines = [np.vstack((sides[0], sides[1][::-1]))]
+        if share == 1.0:
+            outlines += [_face(route.scene, axis[k], tangent[k], radius) for k in (0, -1)]
         mask = np.zeros((4 * light.shape[0], 4 * light.shape[1]), np.uint8)
-        cv2.fillPoly(mask, [np.round((4 * outline + 1.5) * 16).astype(np.int32)], 255, shift=4)
+        for outline in outlines:
+            cv2.fillPoly(mask, [np.round((4 * outline + 1.5) * 16).astype(np.int32)], 255, shift=4)
         cover = cv2.resize(mask, light.shape[1::-1], interpolation=cv2.INTER_AREA)
         cover = cover[..., None].astype(np.float32) / 255
         shade = np.float32(1.15 - 0.4 * share**2)
         light += cover * (shade * colour - light)
+
+
+def _face(
+    scene: FlatScene, middle: NDArray[np.float64], tangent: NDArray[np.float64], radius: float
+) -> Points2:
+    """Where the rim of a tube's cut end is seen."""
+    turn = np.linspace(0.0, 2 * np.pi, 60, endpoint=False)[:, None]
+    left, up = np.array([-tangent[1], tangent[0], 0.0]), np.array([0.0, 0.0, 1.0])
+    return scene.px(middle + radius * (np.cos(turn) * left + np.sin(turn) * up))
 
 
 def _contour(scene: FlatScene, axis: Points3, tangent: Points3, radius: float) -> Points2:

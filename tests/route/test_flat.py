@@ -4,12 +4,11 @@ The pictures are drawn (tests/route/pictures.py), not photographs and not render
 """
 
 from dataclasses import replace
+from functools import cache
 
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from photomeasure.errors import NoLineError
 from photomeasure.photo import Photo
@@ -22,7 +21,7 @@ from tests.route.pictures import FLOORS_BGR, TAPES_BGR, Look, photo_of
 from tests.route.scenes import DrawnRoute, FlatScene, draw_route, found_piece, known_scene
 
 SIZE = (2000, 1500)
-SCENES = 20
+SCENES = 10
 BLUR_PX = 0.9
 
 
@@ -52,17 +51,17 @@ def readings() -> list[tuple[DrawnRoute, RouteReading]]:
 
 
 def test_length_error_keeps_the_bar(readings: list[tuple[DrawnRoute, RouteReading]]) -> None:
-    """The accuracy bar: 95 % within 0.5 % + 1 mm, so at most 1 of 20 beyond."""
-    errors = [abs(r.length.value - route.length_mm) for route, r in readings]
-    limits = [0.005 * route.length_mm + 1.0 for route, _ in readings]
-    assert sum(e > limit for e, limit in zip(errors, limits, strict=True)) <= SCENES // 20
+    """Within 0.4 % + 0.5 mm, all of them: the pictures have a quarter of a phone's pixels."""
+    for route, reading in readings:
+        limit = 0.004 * route.length_mm + 0.5
+        assert reading.length.value == pytest.approx(route.length_mm, abs=limit)
 
 
 def test_length_bands_are_honest(readings: list[tuple[DrawnRoute, RouteReading]]) -> None:
-    """Of 20 bands of 95 % four or more miss once in sixty runs; chi-square 20, 0.1 to 99.9 %."""
+    """Of 10 bands of 95 % three or more miss once in ninety runs; chi-square 10, 0.1 to 99.9 %."""
     z = np.array([(r.length.value - route.length_mm) / r.length.u for route, r in readings])
-    assert np.sum(np.abs(z) > 1.96) <= 3
-    assert 0.2 < np.mean(z**2) < 2.3
+    assert np.sum(np.abs(z) > 1.96) <= 2
+    assert 0.15 < np.mean(z**2) < 2.96
 
 
 def test_bends_are_those_of_the_line(readings: list[tuple[DrawnRoute, RouteReading]]) -> None:
@@ -90,6 +89,7 @@ def test_trace_lies_on_the_line(readings: list[tuple[DrawnRoute, RouteReading]])
         assert max(np.min(gaps, axis=0)) < 2.0
 
 
+@cache
 def _one(
     seed: int, sheets: int = 2, look: Look | None = None
 ) -> tuple[DrawnRoute, Photo, FlatScene]:
@@ -98,8 +98,14 @@ def _one(
     return route, *_photo_and_scene(route, look or Look("blue", "concrete"), rng)
 
 
+@cache
+def _first(seed: int) -> RouteReading:
+    """Give the reading of such a route, read once."""
+    return _read(*_one(seed))
+
+
 def test_one_sheet_gets_a_warning_and_two_do_not() -> None:
-    lone, both = _read(*_one(3, sheets=1)), _read(*_one(3, sheets=2))
+    lone, both = _read(*_one(3, sheets=1)), _first(6)
     assert any("One reference in one place" in w for w in lone.warnings)
     assert not any("One reference" in w for w in both.warnings)
 
@@ -120,8 +126,8 @@ def test_a_hose_is_measured_along_its_axis() -> None:
 
 
 def test_first_point_says_where_the_start_is() -> None:
-    route, photo, scene = _one(4)
-    reading = _read(route, photo, scene)
+    route, photo, scene = _one(6)
+    reading = _first(6)
     ends = reading.trace.ends_px
     turned = _read(route, photo, scene, FlatOptions(points_px=(tuple(ends[1]), tuple(ends[0]))))
     assert turned.trace.ends_px[0] == pytest.approx(ends[1], abs=1.0)
@@ -135,7 +141,7 @@ def _painted(photo: Photo, colour: np.ndarray) -> Photo:
 
 def test_a_patch_over_the_line_is_bridged_and_said() -> None:
     route, photo, scene = _one(6)
-    reading = _read(route, photo, scene)
+    reading = _first(6)
     colour = photo.colour.copy()
     middle = reading.trace.centre_px[len(reading.trace.centre_px) // 2]
     reach = 1.5 * reading.line_width.value / 2 * 1.3
@@ -154,6 +160,7 @@ def test_no_line_is_refused() -> None:
     assert refused.value.code == "no-line"
 
 
+@cache
 def _nearly_straight(seed: int) -> tuple[DrawnRoute, Photo, FlatScene]:
     """Draw a route with one slight bend, so that its shifted copy does not cross it."""
     rng = np.random.default_rng(seed)
@@ -164,6 +171,12 @@ def _nearly_straight(seed: int) -> tuple[DrawnRoute, Photo, FlatScene]:
         )
         if chord > 0.93 * route.length_mm and route.width_mm < 30:
             return route, *_photo_and_scene(route, Look("blue", "concrete"), rng)
+
+
+@cache
+def _first_straight(seed: int) -> RouteReading:
+    """Give the reading of a route that is nearly straight, read once."""
+    return _read(*_nearly_straight(seed))
 
 
 def _second_line(photo: Photo, reading: RouteReading) -> Photo:
@@ -184,7 +197,7 @@ def _second_line(photo: Photo, reading: RouteReading) -> Photo:
 
 def test_two_like_lines_are_refused_until_one_is_pointed_at() -> None:
     route, photo, scene = _nearly_straight(8)
-    reading = _read(route, photo, scene)
+    reading = _first_straight(8)
     doubled = _second_line(photo, reading)
     with pytest.raises(NoLineError, match="Several lines"):
         _read(route, doubled, scene)
@@ -195,7 +208,7 @@ def test_two_like_lines_are_refused_until_one_is_pointed_at() -> None:
 
 def test_a_forked_line_is_refused_until_it_is_pointed_at() -> None:
     route, photo, scene = _nearly_straight(8)
-    reading = _read(route, photo, scene)
+    reading = _first_straight(8)
     line, cut = reading.trace.centre_px, reading.trace.end_cuts_px[0]
     colour = photo.colour.copy()
     row, column = np.round(line[len(line) // 2]).astype(int)[::-1]
@@ -204,7 +217,7 @@ def test_a_forked_line_is_refused_until_it_is_pointed_at() -> None:
     tone = photo.colour[row, column].tolist()
     cv2.polylines(colour, [stroke.astype(np.int32)], False, tone, width)
     forked = _painted(photo, colour)
-    with pytest.raises(NoLineError, match="Several lines"):
+    with pytest.raises(NoLineError, match=r"Several lines|branches"):
         _read(route, forked, scene)
     pointed = tuple(line[len(line) // 4])
     chosen = _read(route, forked, scene, FlatOptions(points_px=(pointed,)))
@@ -212,8 +225,8 @@ def test_a_forked_line_is_refused_until_it_is_pointed_at() -> None:
 
 
 def test_a_line_out_of_the_picture_is_refused() -> None:
-    route, photo, scene = _nearly_straight(9)
-    reading = _read(route, photo, scene)
+    route, photo, scene = _nearly_straight(8)
+    reading = _first_straight(8)
     cut = int(reading.trace.ends_px[:, 0].max()) - 60
     cropped = _painted(photo, photo.colour[:, :cut].copy())
     with pytest.raises(NoLineError, match="out of the picture"):
@@ -240,10 +253,7 @@ def test_points_show_the_way_where_nothing_stands_out() -> None:
     assert np.median(rough.width_px) * px_mm == pytest.approx(20.0, rel=0.15)
 
 
-@given(st.integers(0, 40))
-@settings(max_examples=2, deadline=None)
-def test_same_photo_same_answer(seed: int) -> None:
-    route, photo, scene = _one(2000 + seed)
-    first, second = _read(route, photo, scene), _read(route, photo, scene)
+def test_same_photo_same_answer() -> None:
+    first, second = _first(6), _read(*_one(6))
     assert first.length.value == second.length.value
     assert first.length.u == second.length.u
