@@ -24,6 +24,14 @@ LIT_FLANK = -0.08  # of the shadow's darkness; beside drawn dark cords it stays 
 VAGUE = 0.3  # of the width: doubt of a faint line's end that is too much
 TURNED = ((0.1, 1.0), (0.55, 1.1), 0.4)  # widths beyond an end, widths aside, and share of the
 # line's colour there from which a tape goes on round a corner that was not followed
+OTHER_SIZE = (0.2, 0.7)  # of the diameter that was said, and mm, by which the seen one may be off
+ROUND_SHADE = (0.12, (0.25, 0.42), 6.0)  # widths from the middle, towards a side, and stored levels
+# between them or between the sides: no tape is shaded so; drawn tapes show none
+ROUND_SHADOW = (
+    (0.6, 0.75),
+    (1.2, 1.7),
+    10.0,
+)  # widths aside, and levels: nor does it cast a shadow
 LONGEST_GAP = (6.0, 40.0)  # widths and mm that may be bridged
 
 
@@ -96,6 +104,46 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
                 f"The line's {name} cannot be told: its last stripe may look like the floor.",
                 "Lay plain tape, or cut the tape square within a stripe that stands out.",
             )
+
+
+def refuse_other_size(seen_mm: float, said_mm: float) -> None:
+    """Refuse a diameter that the picture contradicts: the axis would lie at another height.
+
+    Parameters
+    ----------
+    seen_mm, said_mm : float [mm]
+
+    Raises
+    ------
+    NoLineError
+    """
+    if abs(seen_mm - said_mm) > OTHER_SIZE[0] * said_mm + OTHER_SIZE[1]:
+        raise NoLineError(
+            f"The line looks {seen_mm:.0f} mm thick, not {said_mm:.0f} mm.",
+            "Measure what was photographed with a caliper and say that as --line-od, or leave it "
+            "out.",
+        )
+
+
+def _looks_round(look: Pass) -> bool:
+    """Whether what was said to be tape is shaded across and casts a shadow."""
+    strip, width_mm = look.strip, look.track.width_mm
+    if strip.round_look != "flat" or strip.is_striped:
+        return False
+    first, last = (end.along_mm for end in look.ends)
+    light = strip.light[(strip.along_mm > first + width_mm) & (strip.along_mm < last - width_mm)]
+    aside = strip.across_mm / width_mm
+
+    def level(low: float, high: float) -> float:
+        part = light[:, (aside > low) & (aside < high)]
+        known = part[np.isfinite(part)]
+        return float(np.median(known)) if len(known) else 0.0
+
+    middle, (inner, outer) = ROUND_SHADE[0], ROUND_SHADE[1]
+    tones = (level(-middle, middle), level(inner, outer), level(-outer, -inner))
+    near, far, least = ROUND_SHADOW
+    falls = (level(*far) - level(*near), level(-far[1], -far[0]) - level(-near[1], -near[0]))
+    return max(tones) - min(tones) > ROUND_SHADE[2] and max(falls) > least
 
 
 def is_shadow(look: Pass) -> bool:
@@ -201,6 +249,11 @@ def warnings_of(look: Pass, line: FlatLine, ground: Ground) -> tuple[str, ...]:
     lost = 1.0 - float(np.mean(look.track.weight > 0))
     if lost > 0.1:
         found.append(f"{lost:.0%} of the line is hidden or unclear; it was bridged smoothly.")
+    if _looks_round(look):
+        found.append(
+            "The line looks round, not flat as tape does. If it is a hose, cord or rod, say so "
+            "with --line: else it comes out some 1 to 3 % too long."
+        )
     far = _farthest(line.px, ground)
     if len(ground.outlines_px) == 1:
         found.append(

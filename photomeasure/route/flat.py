@@ -13,7 +13,13 @@ from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
 from photomeasure.route.budget import Budget, FlatLine
 from photomeasure.route.curve import dense_points
-from photomeasure.route.doubts import is_shadow, refuse_open_ends, refuse_what_was_lost, warnings_of
+from photomeasure.route.doubts import (
+    is_shadow,
+    refuse_open_ends,
+    refuse_other_size,
+    refuse_what_was_lost,
+    warnings_of,
+)
 from photomeasure.route.hidden import refuse_hidden_ends
 from photomeasure.route.line import RoughLine, find_line
 from photomeasure.route.look import LEAST_STRETCHES, Pass, look_along, on_floor, seen_spread
@@ -85,18 +91,28 @@ def read_flat(
     width_mm = float(np.median(rough.width_px * _mm_per_px(scene, path_px)))
     rough = replace(rough, path_px=path_px)
     look, od_mm = _followed(ground, rough, width_mm, options, above_mm)
-    path_mm = scene.sheet_mm(path_px, 0.5 * od_mm - above_mm)
-    if len(photo.marked_px) == 2:  # it ends there, wherever it seemed to end
-        path_mm = look.guide.points(np.array([end.along_mm for end in look.ends]))
-    refuse_what_was_lost(look, path_mm, 0.5 * od_mm - above_mm, scene)
-    pointed_px = np.array([*options.points_px, *photo.marked_px], np.float64).reshape(-1, 2)
-    refuse_hidden_ends(look, scene.sheet_mm(pointed_px, 0.5 * od_mm - above_mm))
+    height_mm = 0.5 * od_mm - above_mm
+    _refuse_doubtful(ground, look, scene.sheet_mm(path_px, height_mm), height_mm, options)
     if len(photo.marked_px) != 2:
-        look = _without_rims(look, scene, od_mm, 0.5 * od_mm - above_mm)
+        look = _without_rims(look, scene, od_mm, height_mm)
     line = _line(ground, look, od_mm, (above_mm, above_u_mm))
     budget = Budget(line, scene, (photo.key, shared_key or photo.key), options)
     warnings = (*warnings_of(look, line, ground), *budget.warnings)
     return budget.reading(_trace(photo.key, line, look, budget), warnings)
+
+
+def _refuse_doubtful(
+    ground: Ground, look: Pass, path_mm: Points2, height_mm: float, options: FlatOptions
+) -> None:
+    """Refuse what a person must look at or mend first; `path_mm` looked like the line."""
+    photo, scene = ground.photo, ground.scene
+    if len(photo.marked_px) == 2:  # it ends there, wherever it seemed to end
+        path_mm = look.guide.points(np.array([end.along_mm for end in look.ends]))
+    refuse_what_was_lost(look, path_mm, height_mm, scene)
+    pointed_px = np.array([*options.points_px, *photo.marked_px], np.float64).reshape(-1, 2)
+    refuse_hidden_ends(look, scene.sheet_mm(pointed_px, height_mm))
+    if options.line_od_mm and ground.is_round:
+        refuse_other_size(_diameter(scene, look, height_mm), options.line_od_mm)
 
 
 def _print_above(pieces: tuple[FoundPiece, ...]) -> tuple[float, float]:

@@ -13,7 +13,7 @@ Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
 Mask = NDArray[np.bool_]  # (N,)
 
-OFF_FLAT = (12.0, 6.0)  # stored levels of 255, in brightness and in hue, between the floor and
+OFF_FLAT = (10.0, 6.0)  # stored levels of 255, in brightness and in hue, between the floor and
 # what lies beyond a tape's end, from which that may hide the rest; bare drawn floors stay below 6
 # and 1.5
 OFF_ROUND = ((18.0, 6.0), (15.0, 28.0, 6.0))  # the same of a round line: lighter or of another hue
@@ -21,7 +21,7 @@ OFF_ROUND = ((18.0, 6.0), (15.0, 28.0, 6.0))  # the same of a round line: lighte
 AHEAD = ((0.25, 0.65), (1.6, 2.2))  # widths beyond an end, close by and beyond a shadow
 LEAST_AHEAD_MM = 6.0
 BESIDE = ((-4.0, -0.8), (0.85, 1.5))  # widths before the end, and aside: there lies the floor
-GRAINS = 4.0  # times the scatter of the floor's own patches, where that is more
+GRAINS = 3.0  # times the scatter of the floor's own patches, where that is more
 LAST = (
     (-0.6, -0.15),
     (-5.0, -1.5),

@@ -11,7 +11,7 @@ from photomeasure.errors import NoLineError, TooUncertainError
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
-from photomeasure.route.doubts import refuse_what_was_lost
+from photomeasure.route.doubts import _looks_round, refuse_other_size, refuse_what_was_lost
 from photomeasure.route.flat import read_flat
 from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatOptions, RouteReading
@@ -155,3 +155,23 @@ def test_joined_photos_share_what_they_share() -> None:
     far = _reading(like, 1020.0, {shared: 4.0, own[1]: 3.0})
     with pytest.raises(TooUncertainError, match=r"1020 mm in b\.jpg, 1000 mm in a\.jpg"):
         _refuse_contradiction([one.length, far.length], ["a.jpg", "b.jpg"])
+
+
+def test_a_diameter_that_the_picture_contradicts_is_refused() -> None:
+    """A quarter off is a wrong entry; shading takes a tenth off a thin cord's width."""
+    refuse_other_size(5.3, 6.0)
+    refuse_other_size(19.8, 19.0)
+    with pytest.raises(NoLineError, match="looks 23 mm thick, not 40 mm"):
+        refuse_other_size(23.1, 40.0)
+    with pytest.raises(NoLineError, match="looks 7 mm thick, not 10 mm"):
+        refuse_other_size(7.0, 9.8)
+
+
+def test_a_hose_said_to_be_tape_is_warned_of_and_tape_is_not() -> None:
+    along, across = np.arange(-60.0, 160.0), np.arange(-45.0, 46.0)
+    hose = 60.0 - 0.4 * across**2 * (np.abs(across) < 10) + 5.0 * across * (np.abs(across) < 10)
+    floor = 150.0 - 40.0 * ((across < -10) & (across > -18))
+    light = np.where(np.abs(across) < 10, hose, floor)[None] + np.zeros((len(along), 1))
+    strip = replace(_strip(20.0, 0.0), colour=np.repeat(light[..., None], 3, axis=2))
+    assert _looks_round(_pass(strip, (0.0, 100.0), 20.0))
+    assert not _looks_round(_pass(_strip(20.0, 0.0), (0.0, 100.0), 20.0))
