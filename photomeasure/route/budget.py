@@ -25,7 +25,7 @@ ROUND_U = (0.2, 0.002)  # mm and of the diameter: height of a cord's, rod's or h
 ROUND_SIDE_PX = {"tape": 0.0, "cord": 0.5, "rod": 0.6, "hose": 0.2}  # its shaded side against its
 # shadow; both in rendered pictures
 ROUND_END_U = (0.08, 0.003)  # mm and of the diameter: the same at an end
-END_FACE_U = 0.2  # of radius times lean of the sight: where on an end's rim or face its edge lies
+END_FACE_U = 0.12  # of radius times lean of the sight: where on an end's rim or face its edge lies
 _OWN = ("line start", "line end", "line fit", "line width")  # sources that photos do not share
 SMALL = 0.03  # of a standard uncertainty, for slopes
 LARGEST_U = 0.10  # of the value; beyond it a quantity is not seen

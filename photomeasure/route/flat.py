@@ -48,6 +48,8 @@ UNSEEN = (6.0, 0.1)  # mm before an end that may show no edges, and doubt for ea
 SETTLED_MM = 0.1  # change of a round line's axis height
 BLUR_LIMITS_PX = (0.7, 3.0)
 PATH_NOISE = 0.04  # of the width: how rough the first path is
+RIM_SEEN = 0.82  # of a radius times the lean of the sight, by which a round line's end is seen too
+# far out: a rim's middle band lies less far out than its tip; in rendered pictures
 CARD_ABOVE_MM = (0.7, 0.3)  # printed face of a card above the floor: paper alone to 1 mm of board
 SHEET_ABOVE_MM = (0.2, 0.15)  # of a sheet's; common practice, no source
 
@@ -314,7 +316,8 @@ def _without_rims(look: Pass, scene: FlatScene, od_mm: float, height_mm: float) 
     along_mm = np.array([end.along_mm for end in look.ends])
     heading, places = look.guide.headings(along_mm), look.guide.points(along_mm)
     away_mm = np.sum((places - scene.centre_mm[:2]).T * (np.cos(heading), np.sin(heading)), axis=0)
-    out_mm = 0.5 * od_mm * np.abs(away_mm) / (scene.centre_mm[2] - height_mm)
+    lean = np.abs(away_mm) / (scene.centre_mm[2] - height_mm)
+    out_mm = RIM_SEEN * 0.5 * od_mm * lean
     first, last = (
         replace(end, along_mm=float(end.along_mm + sign * out))
         for end, sign, out in zip(look.ends, (1, -1), out_mm, strict=True)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from photomeasure.errors import NoLineError
 from photomeasure.route.arcfit import fit_arcs
 from photomeasure.route.arcs import Arcs
-from photomeasure.route.flat import _without_rims
+from photomeasure.route.flat import RIM_SEEN, _without_rims
 from photomeasure.route.hidden import refuse_hidden_ends
 from photomeasure.route.look import Pass
 from photomeasure.route.sides import Side
@@ -90,7 +90,10 @@ def test_a_printed_reference_over_an_end_is_refused() -> None:
 
 
 def test_rims_that_stick_out_are_taken_off() -> None:
-    """An end's outermost place is a rim's top where it points away, its foot where it does not."""
+    """An end's outermost place is a rim's top where it points away, its foot where it does not.
+
+    That lies a radius times the lean of the sight beyond the axis' end (similar triangles).
+    """
     scene, radius_mm, height_mm = draw_route(np.random.default_rng(6)).scene, 12.0, 11.5
     far, near = height_mm + radius_mm, height_mm - radius_mm
 
@@ -102,9 +105,10 @@ def test_rims_that_stick_out_are_taken_off() -> None:
     ends = tuple(End(seen_mm(at), 0.05, is_seen=True) for at in (0.0, LENGTH_MM))
     look = replace(_seen(), ends=(ends[0], ends[1]))
     found = _without_rims(look, scene, 2 * radius_mm, height_mm).ends
-    assert max(abs(ends[0].along_mm), abs(ends[1].along_mm - LENGTH_MM)) > 1.0
-    assert found[0].along_mm == pytest.approx(0.0, abs=0.1)
-    assert found[1].along_mm == pytest.approx(LENGTH_MM, abs=0.1)
+    for before, after, truth in zip(ends, found, (0.0, LENGTH_MM), strict=True):
+        out_mm = before.along_mm - truth
+        assert abs(out_mm) > 1.0
+        assert (before.along_mm - after.along_mm) / out_mm == pytest.approx(RIM_SEEN, abs=0.01)
 
 
 def test_a_line_like_the_floor_is_refused() -> None:
