@@ -241,7 +241,7 @@ def _solved(design: Matrix, target: Vector, damping: float = 0.0) -> Vector:
     unknowns = design.shape[1]
     kept = np.sqrt(damping + UNSEEN**2) * np.eye(unknowns, unknowns + 1)
     told = np.column_stack((design / scale, target))
-    reduced = np.linalg.qr(np.vstack((told, kept)), mode="r")[:unknowns]
+    reduced = np.asarray(np.linalg.qr(np.vstack((told, kept)), mode="r"))[:unknowns]
     result: Vector = np.linalg.solve(reduced[:, :-1], reduced[:, -1]) / scale
     return result
 

@@ -257,3 +257,15 @@ def test_same_photo_same_answer() -> None:
     first, second = _first(6), _read(*_one(6))
     assert first.length.value == second.length.value
     assert first.length.u == second.length.u
+
+
+def test_the_line_ends_where_it_is_marked_and_a_finger_is_less_sure() -> None:
+    route, photo, scene = _one(6)
+    whole = _first(6)
+    middle = whole.trace.centre_px  # at even steps along the line
+    first, last = len(middle) // 20, len(middle) // 10 * 9
+    marks = tuple((float(x), float(y)) for x, y in middle[[last, first]])
+    part = _read(route, replace(photo, marked_px=marks), scene)
+    share = (last - first) / (len(middle) - 1)
+    assert part.length.value == pytest.approx(share * whole.length.value, abs=1.0)
+    assert part.length.u > whole.length.u
