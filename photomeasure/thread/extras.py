@@ -114,6 +114,8 @@ def with_extras(reading: FittingReading, seen: Seen, best: Sizes, knowns: Known)
     warnings = [*reading.warnings, *knowns.warnings]
     if hand.several_starts > LIKELY_STARTS:
         warnings.append("The crest lines lean like those of a thread of several starts.")
+    if hand.is_neither:
+        warnings.append("The crest lines lean like neither a right- nor a left-hand thread's.")
     one, key = knowns.hexagon, seen.photo.key
     deep = grooves(seen, best, hand.hand, reading.is_tapered)
     cone = nose(seen, best)
@@ -125,6 +127,7 @@ def with_extras(reading: FittingReading, seen: Seen, best: Sizes, knowns: Known)
         hand=hand.hand if seen.is_aimed_at else "unknown",
         across_flats=_flats(one, key) if one else None,
         spanner=one.spanners if one else (),
+        misfit_p=0.0 if hand.is_neither else reading.misfit_p,
         warnings=tuple(warnings),
     )
 

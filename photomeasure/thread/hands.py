@@ -59,6 +59,11 @@ class HandSeen:
     turned_u_deg: float = np.inf
 
     @property
+    def is_neither(self) -> bool:
+        """Whether lines were seen, and yet tell no hand: something of axis or pitch is wrong."""
+        return self.hand == "unknown" and bool(np.isfinite(self.turned_u_deg))
+
+    @property
     def hand(self) -> Hand:
         """Right or left where that is sure."""
         if max(self.right, 1 - self.right) < SURE:

@@ -5,7 +5,13 @@ import pytest
 from numpy.typing import NDArray
 
 from photomeasure.thread.hand import crest_lean
-from photomeasure.thread.hands import LEAN_BY_HEADING, LIKELY_STARTS, heading_odds, weighed
+from photomeasure.thread.hands import (
+    LEAN_BY_HEADING,
+    LIKELY_STARTS,
+    HandSeen,
+    heading_odds,
+    weighed,
+)
 from photomeasure.thread.values import Slopes
 
 Face = tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
@@ -98,7 +104,11 @@ def test_the_lines_tell_their_own_spacing_whatever_pitch_is_supposed(wrong: floa
 
 def test_lines_without_lean_tell_no_hand() -> None:
     lean = crest_lean(*_face(0.0), PITCH_MM, RADIUS_MM)
-    assert weighed(lean.pitches_a_turn, (0.5, SIDES_U), HELIX_DEG, _odds(0, 0)).hand == "unknown"
+    told = weighed(lean.pitches_a_turn, (0.5, SIDES_U), HELIX_DEG, _odds(0, 0))
+    assert told.hand == "unknown"
+    assert told.is_neither
+    assert not HandSeen(0.5, 0.01).is_neither  # no lines were seen at all
+    assert not weighed(1.0, (0.5, SIDES_U), HELIX_DEG, _odds(0, 0)).is_neither
 
 
 @pytest.mark.parametrize("hand", [1, -1])
