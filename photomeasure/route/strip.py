@@ -155,22 +155,14 @@ def pull_straight(ground: Ground, guide: Arcs, width_mm: float, height_mm: float
     step = _step_mm(ground.scene, guide, height_mm)
     step *= 2.0 if ground.is_quick and width_mm > QUICK_WIDTH_PX * step else 1.0
     beyond = max(BEYOND_WIDTHS * width_mm, LEAST_BEYOND_PX * step)
-    along = np.arange(guide.knots_mm[0] - beyond, guide.knots_mm[-1] + beyond, step)
-    half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step)
-    if max(len(along), 2 * half / step) > LONGEST_STRIP:
-        raise NoLineError(
-            "What looks like the line is too long or too broad for this picture.",
-            "Point at the line with --points, and keep other stripes out of the picture.",
-        )
-    across = np.arange(-np.ceil(half / step), np.ceil(half / step) + 1) * step
+    along, across = _places(guide, width_mm, step, beyond)
     px = _pixels(ground.scene, guide, along, across, height_mm)
     colour = np.asarray(
         cv2.remap(ground.photo.colour, px[..., 0], px[..., 1], cv2.INTER_LINEAR), np.uint8
     )
-    width, height = ground.photo.size_px
+    size_px = ground.photo.size_px
     seen, whole = (
-        np.all((part >= 1) & (part <= (width - 2, height - 2)), axis=(1, 2))
-        for part in (px[:, np.abs(across) <= reach * width_mm] for reach in (0.35, 0.65))
+        _in_picture(px[:, np.abs(across) <= r * width_mm], size_px) for r in (0.35, 0.65)
     )
     coded, covered = _coded(ground, colour, px, across / width_mm)
     inner = guide.knots_mm[[0, -1]] + (0.3 * width_mm, -0.3 * width_mm)
@@ -235,9 +227,29 @@ def _on_prints(ground: Ground, px: NDArray[np.float32]) -> NDArray[np.bool_]:
     return np.asarray(cv2.remap(mask, at[..., 0], at[..., 1], cv2.INTER_NEAREST), bool)
 
 
+def _in_picture(px: NDArray[np.float32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which rows lie in the picture with all their samples, (S,)."""
+    inside = (px >= 1) & (px <= np.array(size_px) - 2)
+    return np.asarray(np.all(inside, axis=(1, 2)), np.bool_)
+
+
 def _is_outside(px: NDArray[np.float32], size_px: tuple[int, int]) -> NDArray[np.bool_]:
     """Which samples lie outside the picture, (S, T)."""
     return np.asarray(np.any((px < 0) | (px > np.array(size_px) - 1), axis=2))
+
+
+def _places(
+    guide: Arcs, width_mm: float, step_mm: float, beyond_mm: float
+) -> tuple[Vector, Vector]:
+    """Where the strip is sampled, along and across; refuse what is absurdly long or broad."""
+    along = np.arange(guide.knots_mm[0] - beyond_mm, guide.knots_mm[-1] + beyond_mm, step_mm)
+    half = max(HALF_WIDTHS * width_mm, 0.5 * width_mm + 12 * step_mm)
+    if max(len(along), 2 * half / step_mm) > LONGEST_STRIP:
+        raise NoLineError(
+            "What looks like the line is too long or too broad for this picture.",
+            "Point at the line with --points, and keep other stripes out of the picture.",
+        )
+    return along, np.arange(-np.ceil(half / step_mm), np.ceil(half / step_mm) + 1) * step_mm
 
 
 def _step_mm(scene: FlatScene, guide: Arcs, height_mm: float) -> float:
