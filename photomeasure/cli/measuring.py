@@ -18,6 +18,7 @@ from photomeasure.answers.route import RouteAnswer, route
 from photomeasure.answers.route_space import route_in_space
 from photomeasure.answers.space_pictures import write_space_pictures
 from photomeasure.cli.params import (
+    BANDS,
     LENGTH,
     MARK,
     MOVE,
@@ -104,7 +105,7 @@ def _draw_port(photos: list[Photo], answer: PortAnswer, out: Path | None) -> lis
 @click.option("--line", type=click.Choice(get_args(LineKind)), default="tape", show_default=True)
 @click.option("--side", "sides", type=SIDE, multiple=True, help="Where the hose lies at a bend.")
 @click.option("--points", type=POINT, multiple=True, help="Pixels on the line, in order.")
-@click.option("--bands", type=click.IntRange(2), help="In space: the number on the last band.")
+@click.option("--bands", type=BANDS, help="In space: the last band's number, or first-last.")
 @click.option("--mark", "marks", type=MARK, multiple=True, help="In space: keep clear of this.")
 @click.option("--moves", type=MOVE, multiple=True, help="How far that moves, or ends=12mm.")
 def route_command(  # noqa: PLR0913  # click hands over one argument for every option
@@ -116,7 +117,7 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
     line: LineKind,
     sides: tuple[tuple[int, str], ...],
     points: tuple[tuple[float, float], ...],
-    bands: int | None,
+    bands: tuple[int | None, int] | None,
     marks: tuple[Mark, ...],
     moves: tuple[tuple[str, float], ...],
 ) -> None:
@@ -129,7 +130,8 @@ def route_command(  # noqa: PLR0913  # click hands over one argument for every o
         points_px=points,
     )
     if laid == "space" or (laid is None and len(given.photos) > 1):
-        _route_in_space(given, said, SpaceSaid(bands, marks, moves))
+        first, last = bands or (None, None)
+        _route_in_space(given, said, SpaceSaid(last, marks, moves, first))
         return
     photos = _photos(given)
     answer = route(photos, given.options, said)

@@ -12,6 +12,7 @@ from photomeasure.route.space.reading import Mark
 from photomeasure.sizing.zones import MACHINES
 
 __all__ = [
+    "BANDS",
     "BAR",
     "LENGTH",
     "MARK",
@@ -120,8 +121,24 @@ class _SideType(click.ParamType[tuple[int, str]]):
         return int(match[1]), match[2]
 
 
+class _BandsType(click.ParamType[tuple[int | None, int]]):
+    name = "[FIRST-]LAST"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[int | None, int]:
+        if isinstance(value, tuple):
+            return value
+        match = re.fullmatch(r"\s*(?:([1-9]\d*)\s*[-–]\s*)?([1-9]\d*)\s*", value)
+        if match is None or int(match[2]) <= int(match[1] or 1):
+            raise UsageError(
+                f"'{value}' does not say which bands are on the hose.",
+                "Write the last one's number, or first and last as in 2-19.",
+            )
+        return int(match[1]) if match[1] else None, int(match[2])
+
+
 LENGTH = _LengthType()
 PITCH = _PitchType()
+BANDS = _BandsType()
 BAR = _BarType()
 POINT = _PointType()
 SIDE = _SideType()

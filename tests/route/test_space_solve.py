@@ -10,10 +10,12 @@ import pytest
 from photomeasure.answers.route import RouteAnswer
 from photomeasure.answers.route_space import _answer, route_in_space
 from photomeasure.answers.space_pictures import plan_picture
+from photomeasure.cli.params import BANDS
 from photomeasure.errors import (
     NotConnectedError,
     TooFewPhotosError,
     TooUncertainError,
+    UsageError,
     WrongPrintError,
 )
 from photomeasure.job.demonstration import samples
@@ -22,7 +24,7 @@ from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.route.reading import FlatOptions
 from photomeasure.route.space.model import Points, State, exp, predict
 from photomeasure.route.space.read import _demand_connection
-from photomeasure.route.space.reading import SpaceReading
+from photomeasure.route.space.reading import SpaceReading, SpaceSaid
 from photomeasure.route.space.whole import _first, _last, demand_whole
 from tests.route.space_projected import _shot, error_of, outcome, solved_scene
 from tests.route.space_scenes import draw_space_scene
@@ -95,14 +97,31 @@ def _mm(value: float) -> Quantity:
 
 
 def test_a_route_whose_first_band_is_not_placed_is_refused() -> None:
-    assert _first(1, None) == ()
+    assert _first(1, None, None) == ()
+    assert _first(3, None, 3) == ()  # the user wrapped them from band 3 on
     with pytest.raises(TooUncertainError) as refused:
-        _first(3, None)
+        _first(3, None, None)
     assert "band 3" in refused.value.message
-    assert "band 1" in refused.value.remedy
+    assert "--bands, as in 3-19" in refused.value.remedy
     with pytest.raises(TooUncertainError):
-        _first(3, _mm(120.0))
-    assert "card START" in _first(3, _mm(40.0))[0]  # beside the port's card nothing is missing
+        _first(3, _mm(120.0), None)
+    assert "card START" in _first(3, _mm(40.0), None)[0]  # beside the port's card none is missing
+    with pytest.raises(TooUncertainError, match="Band 2, where the route begins"):
+        _first(3, _mm(40.0), 2)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"), [("19", (None, 19)), ("2-19", (2, 19)), (" 3 - 7 ", (3, 7))]
+)
+def test_the_first_and_last_band_are_said(text: str, said: tuple[int | None, int]) -> None:
+    assert BANDS.convert(text, None, None) == said
+
+
+@pytest.mark.parametrize("text", ["1", "0", "7-3", "4-4", "2-", "a"])
+def test_bands_that_make_no_route_are_a_usage_error(text: str) -> None:
+    with pytest.raises(UsageError) as refused:
+        BANDS.convert(text, None, None)
+    assert "2-19" in refused.value.remedy
 
 
 def test_a_last_band_that_may_be_missing_is_said() -> None:
@@ -122,10 +141,10 @@ def test_an_outer_band_that_is_read_but_not_placed_is_refused() -> None:
     _, things, course, _, found = made
     orders = [things[row].piece.order or 0 for row in course.rows]
     with pytest.raises(TooUncertainError, match=f"Band {orders[0]}, where the route begins"):
-        demand_whole(things, replace(course, rows=course.rows[1:]), found, None)
+        demand_whole(things, replace(course, rows=course.rows[1:]), found, SpaceSaid())
     short = replace(course, rows=course.rows[:-1])
     with pytest.raises(TooUncertainError, match=f"Band {orders[-1]}, where the route ends"):
-        demand_whole(things, short, found, None)
+        demand_whole(things, short, found, SpaceSaid())
 
 
 def test_photos_that_do_not_hang_together_are_named() -> None:

@@ -14,6 +14,7 @@ from photomeasure.scene.scale import PageScale
 __all__ = ["Job", "Looked", "bands_in", "is_good", "usable"]
 
 LEAST_FINE = 4  # below which it is left out
+LEAST_OUTER = 2  # of the first and last band, seen in as many photos: without them no length
 LEAST_GOOD = 7  # to be sure of it
 WORST_PX = 0.6  # usual residual of a band that is sure
 
@@ -56,7 +57,11 @@ def is_good(looked: Looked, row: int) -> bool:
 
 def usable(job: Job, looked: Looked) -> list[int]:
     """Rows of the bands that enough points were found on, in order along the route."""
-    rows = [k for k in bands_in(job) if looked.counts[k] >= LEAST_FINE]
+    rows = bands_in(job)
+    outer = [
+        k for k in (rows[0], rows[-1]) if min(looked.counts[k], looked.views[k]) >= LEAST_OUTER
+    ]
+    rows = [k for k in rows if looked.counts[k] >= LEAST_FINE or k in outer]
     if len(rows) < 2:
         raise NoLineError(
             "Fewer than two hose bands are seen well enough.",

@@ -13,7 +13,7 @@ from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import PAPER_MM, Points, State
 from photomeasure.route.space.solve import Known, Solved, solve
 
-__all__ = ["bends_of", "hung_on", "righted"]
+__all__ = ["bends_of", "hung_on", "mixed", "righted"]
 
 Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
@@ -62,6 +62,26 @@ def hung_on(state: State, marks: Points, poor: list[int], chain: Chain, sense: f
     bend[poor], skew = 0.0, state.skew.copy()
     skew[poor] = 0.0
     return replace(state, thing_turn=poses, thing_shift=shifts, bend=bend, skew=skew)
+
+
+def mixed(state: State, other: State, rows: NDArray[np.int64]) -> State:
+    """A state with some things as another has them.
+
+    Parameters
+    ----------
+    state, other : State
+    rows : (N,)
+        Of the things.
+
+    Returns
+    -------
+    State
+    """
+    names = ("thing_turn", "thing_shift", "skew", "bend")
+    own = {name: getattr(state, name).copy() for name in names}
+    for name in names:
+        own[name][rows] = getattr(other, name)[rows]
+    return replace(state, **own)
 
 
 def _met(

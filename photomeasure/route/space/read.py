@@ -19,7 +19,7 @@ from photomeasure.route.space.follow import Basis, followed, look_in
 from photomeasure.route.space.gather import card_points, first_state, joined, mark_points
 from photomeasure.route.space.greys import Greys, Views, views_of
 from photomeasure.route.space.looked import Job, Looked, bands_in, is_good, usable
-from photomeasure.route.space.mend import bends_of, hung_on
+from photomeasure.route.space.mend import bends_of, hung_on, mixed
 from photomeasure.route.space.model import (
     PAPER_MM,
     Points,
@@ -45,7 +45,7 @@ LEAST_PHOTOS = 3
 USUAL_OD_MM, USUAL_OD_U_MM = 18.0, 5.0
 OD_U_MM = 0.2  # of a diameter that the user gives, and of the paper's snugness; own estimate
 WIDE_MM, NEAR_MM = 2.5, 0.8  # how far off points of a band are looked for
-MOST_LOOKS = 3
+MOST_LOOKS = 5  # each may find the next band beyond those that are good
 LEAST_BANDS_TO_FOLLOW = 4  # for a curve along which others are looked for
 FEW = 4  # fine points below which a band keeps its markers' corners
 AT_ONCE = 2  # photos; each takes some 60 MB, and two cores are usual
@@ -191,21 +191,49 @@ def _refined(
     looked: Looked,
 ) -> Looked:
     """Look again at the bands, nearer and with the curve, until all are good."""
+    known = 0
     for number in range(MOST_LOOKS):
         solved = looked.solved
         good = [k for k in bands_in(job) if is_good(looked, k)]
         poor = [k for k in bands_in(job) if k not in good]
-        if number == MOST_LOOKS - 1 or len(good) < 3 or (number and not poor):
+        if len(good) < 3 or (number and not poor) or (number > 1 and len(good) <= known):
             break
+        known = len(good)
         course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
         bend = np.full((len(job.things), 2), np.nan)
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)
         sense = float(np.sign(np.sum(course.flips)) or 1.0)
-        state = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
+        hung = hung_on(solved.state, rough[1], poor, course.fit.chain, sense)
+        state = _surer(job, look, rough[1], (solved.state, hung), poor)
         reach = np.where(np.isin(np.arange(len(job.things)), good), NEAR_MM, WIDE_MM)
         look[2](f"following the bands, look {number + 2}")
         looked = _look(job, look, rough, (replace(solved, state=state), reach, bend))
     return looked
+
+
+def _surer(
+    job: Job, look: Eyes, marks: Points, tried: tuple[State, State], poor: list[int]
+) -> State:
+    """Of two poses of each poor band take the one from which more points are found."""
+    reach = np.where(np.isin(np.arange(len(job.things)), poor), WIDE_MM, 0.0)
+    counts = [
+        np.bincount(_found(job, look, marks, state, reach).thing, minlength=len(job.things))
+        for state in tried
+    ]
+    return mixed(*tried, np.flatnonzero(counts[1] > counts[0]))
+
+
+def _found(job: Job, look: Eyes, marks: Points, state: State, reach: Vector) -> Points:
+    """Fine points of all bands in all photos."""
+    photos, greys, _ = look
+    outer = outer_ends(state, marks, job.things)
+
+    def points_in(row: int) -> Points:
+        search = Search(reach, job.shots[row].blur_px, outer)
+        return band_points(greys.get(photos[row]), row, state, job.things, search)
+
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        return joined(list(pool.map(points_in, range(len(photos)))))
 
 
 def _look(
@@ -214,17 +242,8 @@ def _look(
     rough: tuple[Points, Points],
     start: tuple[Solved, Vector, NDArray[np.float64] | None],
 ) -> Looked:
-    photos, greys, _ = look
     solved, reach, bend = start
-    outer = outer_ends(solved.state, rough[1], job.things)
-
-    def points_in(row: int) -> Points:
-        search = Search(reach, job.shots[row].blur_px, outer)
-        return band_points(greys.get(photos[row]), row, solved.state, job.things, search)
-
-    with ThreadPoolExecutor(AT_ONCE) as pool:
-        fine = list(pool.map(points_in, range(len(photos))))
-    found = joined(fine)
+    found = _found(job, look, rough[1], solved.state, reach)
     points = joined([rough[0], found, _unrefined(rough[1], found)])
     known = _known(job, solved.state, bend)
     solved = solve(solved.state, points, known)

@@ -45,11 +45,14 @@ class SpaceSaid:
     moves : tuple of (str, float) [mm]
         How far a marked thing moves from where it was photographed, or, by the name `ends`, the
         hose's two ends against each other; at most, either way.
+    first_band : int or None
+        The number on the first band; None if not said, then it should be 1.
     """
 
     last_band: int | None = None
     marks: tuple[Mark, ...] = ()
     moves: tuple[tuple[str, float], ...] = ()
+    first_band: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

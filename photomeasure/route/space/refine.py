@@ -29,7 +29,10 @@ STRIP_MM = 85.0  # of a band, as designed
 MOST_AGREE = 0.1  # share of all things by which one way of wrapping must prevail
 REACH_MM = 4.0  # of a patch, from its middle
 STEP_MM = 0.2
-LEAST_FACING = 0.35  # cosine between the strip's face and the camera's direction
+LEAST_FACING = 0.3  # cosine between the strip's face and the camera's direction
+RIM_FACING = (
+    0.15  # the part of a patch that turns away further is left out; on thin hoses it is much
+)
 ALIKE = 0.8  # correlation of photo and print; glare, a wrong layer or another thing lies below it
 FIRST_ALIKE = 0.45  # with only whole steps of the search
 NOISE_PX = 0.04  # beside the picture's noise: what bent paper and print do
@@ -45,7 +48,7 @@ class Search:
     Attributes
     ----------
     reach_mm : (B,)
-        For each thing, on the strip.
+        For each thing, on the strip; 0 of what is not looked for.
     blur_px : float
         Standard deviation.
     outer : (B,)
@@ -107,7 +110,7 @@ def band_points(
     """
     parts = []
     for row, thing in enumerate(things):
-        if thing.is_band:
+        if thing.is_band and search.reach_mm[row] > 0:
             found = _band(grey, (photo, row), state, thing, search)
             if found is not None:
                 parts.append(found)
@@ -205,6 +208,12 @@ def blur_px_over(blur_px: float, px_per_mm: Vector) -> Vector:
     return np.asarray(blur_px / px_per_mm)
 
 
+def _open(state: State, which: tuple[int, int], places: Matrix, grid: Matrix) -> NDArray[np.bool_]:
+    """Which places round each of some middles the hose does not turn away, (K, n * n)."""
+    every = (places[:, None] + grid).reshape(-1, 2)
+    return np.asarray(_facing(state, *which, every).reshape(len(places), -1) > RIM_FACING)
+
+
 def _pulled(grey: Grey, which: tuple[int, int], state: State, nominal: Matrix) -> Matrix:
     """Brightness of the photo at points of a band, shape of all but the last axis."""
     px = predict_one(state, *which, nominal.reshape(-1, 2)).astype(np.float32)
@@ -251,6 +260,10 @@ def _coarse(
     wide, wide_grid = _grid(REACH_MM + reach_mm)
     seen = _pulled(grey, which, state, places[:, None] + wide_grid)
     drawn = _printed(thing, places[:, None] + grid, blur_mm)
+    open_ = _open(state, which, places, grid)
+    flat = drawn.reshape(len(places), -1)
+    middle = np.sum(flat * open_, axis=1) / open_.sum(axis=1)
+    drawn = np.where(open_, flat, middle[:, None]).reshape(drawn.shape)  # it says nothing there
     start, good = np.zeros_like(places), np.zeros(len(places), np.bool_)
     for k in range(len(places)):
         field = seen[k].reshape(wide, wide).astype(np.float32)
@@ -278,19 +291,20 @@ def _fine(
     x, y = (np.broadcast_to(grid[:, k] / REACH_MM, (len(places), len(grid))) for k in (0, 1))
     flat = [one.reshape(len(places), -1) for one in (drawn, right, down)]
     design = np.stack([*flat, np.ones_like(x), x, y], axis=2)
-    normal = design.transpose(0, 2, 1) @ design + 1e-9 * np.eye(6)
-    inverse = np.linalg.inv(normal)
+    weight = _open(state, which, places, grid)
+    turned = (design * weight[..., None]).transpose(0, 2, 1)
+    inverse = np.linalg.inv(turned @ design + 1e-9 * np.eye(6))
     for _ in range(ROUNDS):
         seen = _pulled(grey, which, state, places[:, None] + off[:, None] + grid)
-        answer = (inverse @ (design.transpose(0, 2, 1) @ seen[..., None]))[..., 0]
+        answer = (inverse @ (turned @ seen[..., None]))[..., 0]
         contrast = np.where(np.abs(answer[:, 0]) < 1, 1.0, answer[:, 0])
         step = -np.clip(answer[:, 1:3] / contrast[:, None], -0.4, 0.4)
         off = off + step
     rest = seen - (design @ answer[..., None])[..., 0]
-    variance = np.mean(rest**2, axis=1) / contrast**2
+    variance = np.sum(weight * rest**2, axis=1) / weight.sum(axis=1) / contrast**2
     spread = np.sqrt(np.stack([inverse[:, 1, 1], inverse[:, 2, 2]]).max(axis=0) * variance)
     smooth = design[..., 3:] @ answer[:, 3:, None]
-    alike = _correlation(seen - smooth[..., 0], drawn.reshape(len(places), -1))
+    alike = _correlation(seen - smooth[..., 0], drawn.reshape(len(places), -1), weight)
     good = (alike > ALIKE) & (contrast > LEAST_CONTRAST) & (np.abs(step).max(axis=1) < 0.1)
     if not good.any():
         return None
@@ -305,7 +319,11 @@ def _fine(
     return Points(np.full(count, which[0]), np.full(count, which[1]), places[good], px, noise)
 
 
-def _correlation(one: Matrix, other: Matrix) -> Vector:
-    one, other = (v - v.mean(axis=1, keepdims=True) for v in (one, other))
+def _correlation(one: Matrix, other: Matrix, weight: NDArray[np.bool_]) -> Vector:
+    """Of each row, where there is weight."""
+    total = weight.sum(axis=1, keepdims=True)
+    one, other = (
+        weight * (v - np.sum(weight * v, axis=1, keepdims=True) / total) for v in (one, other)
+    )
     size = np.linalg.norm(one, axis=1) * np.linalg.norm(other, axis=1)
     return np.asarray(np.sum(one * other, axis=1) / np.maximum(size, 1e-9))

@@ -58,7 +58,7 @@ def reading_of(job: Job, course: Course, asked: Asked, looked: Looked) -> SpaceR
     left_out = asked.connected_first[len(job.shots) :]
     key = "+".join(shot.key for shot in job.shots)
     found = measure(solved, job.things, course, key)
-    missing = demand_whole(job.things, course, found, said.last_band)
+    missing = demand_whole(job.things, course, found, said)
     hose = Hose(solved, job.shots, Variation(solved, job.things, course), found.line_od)
     near, told = clearances(hose, asked.as_given, said)
     slack, asked_for = slack_for(said, found.length, key)

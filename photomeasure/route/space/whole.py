@@ -5,6 +5,7 @@ from photomeasure.quantities import Quantity
 from photomeasure.route.space.budget import Measured
 from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import Thing
+from photomeasure.route.space.reading import SpaceSaid
 
 __all__ = ["demand_whole"]
 
@@ -14,7 +15,7 @@ FAR_MM = 250.0  # bands may be 150 mm apart, and a card be 100 mm beyond the las
 
 
 def demand_whole(
-    things: list[Thing], course: Course, found: Measured, last_band: int | None
+    things: list[Thing], course: Course, found: Measured, said: SpaceSaid
 ) -> tuple[str, ...]:
     """Refuse a route of which an end is missing, and say where that cannot be told.
 
@@ -23,8 +24,8 @@ def demand_whole(
     things : list of Thing
     course : Course
     found : Measured
-    last_band : int or None
-        The number on the last band, as the user says.
+    said : SpaceSaid
+        Of it the first and the last band's numbers.
 
     Returns
     -------
@@ -34,17 +35,18 @@ def demand_whole(
     Raises
     ------
     TooUncertainError
-        Band 1 or the last band is not placed, as far as cards and user tell.
+        The first or last band is not placed, as far as cards and user tell.
     """
     placed = [things[row].piece.order or 0 for row in course.rows]
     read = [thing.piece.order or 0 for thing in things if thing.is_band]
-    if min(read) < placed[0]:
+    first, last = said.first_band, said.last_band
+    if min(read) < placed[0] and not (first is not None and placed[0] <= first):
         raise _poor(min(read), "begins")
-    if max(read) > placed[-1] and not (last_band is not None and last_band <= placed[-1]):
+    if max(read) > placed[-1] and not (last is not None and last <= placed[-1]):
         raise _poor(max(read), "ends")
     return (
-        *_first(placed[0], found.start_to_card),
-        *_last(placed[-1], found.end_to_card, last_band),
+        *_first(placed[0], found.start_to_card, first),
+        *_last(placed[-1], found.end_to_card, last),
     )
 
 
@@ -55,15 +57,16 @@ def _poor(order: int, what: str) -> TooUncertainError:
     )
 
 
-def _first(lowest: int, to_card: Quantity | None) -> tuple[str, ...]:
-    if lowest == 1:
+def _first(lowest: int, to_card: Quantity | None, first_band: int | None) -> tuple[str, ...]:
+    if lowest <= (first_band or 1):
         return ()
-    if to_card is not None and to_card.value < NEAR_MM:
+    if first_band is None and to_card is not None and to_card.value < NEAR_MM:
         return (f"The route begins at band {lowest}, beside the card START; band 1 is not seen.",)
     raise TooUncertainError(
-        f"Band 1, where the route begins, is not placed by the photos; the lowest that is placed "
-        f"is band {lowest}, and the length would be too short.",
-        "Wrap the bands from band 1 on, and take two more photos of that end from both sides.",
+        f"Band {first_band or 1}, where the route begins, is not placed by the photos; the lowest "
+        f"that is placed is band {lowest}, and the length would be too short.",
+        "Take two more photos of that end, nearer, from both sides; if the first band has another "
+        f"number, say it with --bands, as in {lowest}-19.",
     )
 
 
