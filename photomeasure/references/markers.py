@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from photomeasure.references.board import DICTIONARY, MARKER_MODULES
 
-__all__ = ["SeenMarkers", "marker_patterns", "propose_quads", "read_markers", "square_maps"]
+__all__ = [
+    "SeenMarkers",
+    "marker_patterns",
+    "propose_bent",
+    "propose_quads",
+    "read_markers",
+    "square_maps",
+]
 
 _BITS = MARKER_MODULES - 2
 _MOST_WRONG_BITS = 1  # the dictionary's markers differ in 5 bits at least, turned or not
@@ -31,6 +38,7 @@ _BLURS_MODULES = (0.3, 0.5)  # of the patterns; of either markers of 13 to 33 px
 _WORTH_A_LOOK = 0.65  # correlation as proposed; false squares in rendered photos stay below 0.8
 _MOST_LOOKED_AT = 400  # squares; a photo of eight cards has 100: a picture of noise has thousands
 _ALIKE, _CLEARER = 0.85, 0.08  # correlation when well placed, and by how much the next best is less
+_BENT_RATE, _BENT_WINDOW_PX = 0.09, 15  # of a bowed square's rim, which is no polygon of four
 _SHIFTS = np.array([-0.05, 0.0, 0.05])  # of a side: proposed corners are a pixel off
 _GROWTHS = np.array([0.92, 1.0, 1.08])
 
@@ -218,12 +226,16 @@ def _decode_sharp(grey: NDArray[np.uint8], quads: _Quads) -> tuple[SeenMarkers, 
     return SeenMarkers(ids, own[is_good], is_sure[is_good]), is_good
 
 
-def _quads(grey: NDArray[np.uint8], *, is_thorough: bool) -> _Quads:
+def _quads(grey: NDArray[np.uint8], *, is_thorough: bool, is_bent: bool = False) -> _Quads:
     """Propose squares; the detector is given a dictionary of one marker so as to search little."""
     parameters = cv2.aruco.DetectorParameters()
     parameters.adaptiveThreshWinSizeMin = 5 if is_thorough else 23
     parameters.adaptiveThreshWinSizeMax = 25 if is_thorough else 23
     parameters.minMarkerPerimeterRate = 0.005 if is_thorough else 0.02
+    if is_bent:
+        parameters.polygonalApproxAccuracyRate = _BENT_RATE
+        parameters.adaptiveThreshWinSizeMin = _BENT_WINDOW_PX
+        parameters.adaptiveThreshWinSizeMax = _BENT_WINDOW_PX
     parameters.perspectiveRemovePixelPerCell = 1
     parameters.minMarkerDistanceRate = 0.02
     one = cv2.aruco.getPredefinedDictionary(DICTIONARY).bytesList[:1]
@@ -274,6 +286,11 @@ def read_markers(grey: NDArray[np.uint8], quads: _Quads | None = None) -> SeenMa
 def propose_quads(grey: NDArray[np.uint8]) -> _Quads:
     """Every square that may be a marker, (N, 4, 2), thoroughly looked for."""
     return _quads(grey, is_thorough=True)
+
+
+def propose_bent(grey: NDArray[np.uint8]) -> _Quads:
+    """Squares whose sides may be bowed, as of markers round a hose, (N, 4, 2)."""
+    return _quads(grey, is_thorough=True, is_bent=True)
 
 
 def square_maps(quads: _Quads) -> NDArray[np.float64]:

@@ -15,8 +15,8 @@ __all__ = ["Job", "Looked", "bands_in", "is_good", "usable"]
 
 LEAST_FINE = 4  # below which it is left out
 LEAST_OUTER = 2  # of the first and last band, seen in as many photos: without them no length
-LEAST_GOOD = 7  # to be sure of it
-WORST_PX = 0.6  # usual residual of a band that is sure
+SURE = ((7, 0.6), (5, 0.25))  # fine points and their usual residual [px], either of which is sure:
+# a thin hose shows few points of a band
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,11 +48,11 @@ def bands_in(job: Job) -> list[int]:
 
 def is_good(looked: Looked, row: int) -> bool:
     """Whether a band is known well enough to tell where its neighbours are."""
-    if looked.counts[row] < LEAST_GOOD or looked.views[row] < 2:
+    if looked.views[row] < 2:
         return False
     own = looked.points.thing == row
-    off = np.hypot(*looked.solved.residuals_px[own].T)
-    return bool(np.median(off) < WORST_PX)
+    off = float(np.median(np.hypot(*looked.solved.residuals_px[own].T)))
+    return any(looked.counts[row] >= least and off < worst for least, worst in SURE)
 
 
 def usable(job: Job, looked: Looked) -> list[int]:

@@ -191,14 +191,14 @@ def _refined(
     looked: Looked,
 ) -> Looked:
     """Look again at the bands, nearer and with the curve, until all are good."""
-    known = 0
+    known: set[int] = set()
     for number in range(MOST_LOOKS):
         solved = looked.solved
         good = [k for k in bands_in(job) if is_good(looked, k)]
         poor = [k for k in bands_in(job) if k not in good]
-        if len(good) < 3 or (number and not poor) or (number > 1 and len(good) <= known):
+        if len(good) < 3 or (number and not poor) or (number > 1 and known >= set(good)):
             break
-        known = len(good)
+        known |= set(good)
         course = course_of(solved, job.things, good, 2 * solved.state.bare_radius_mm)
         bend = np.full((len(job.things), 2), np.nan)
         bend[list(course.rows)] = bends_of(solved.state, list(course.rows), course.fit)

@@ -10,7 +10,7 @@ from photomeasure.photo import Photo
 from photomeasure.references.catalogue import all_prints
 from photomeasure.references.consensus import pieces_seen
 from photomeasure.references.corners import guess_from_markers, refine_corners
-from photomeasure.references.markers import SeenMarkers, propose_quads, read_markers
+from photomeasure.references.markers import SeenMarkers, propose_bent, propose_quads, read_markers
 from photomeasure.references.prints import FoundPiece, Piece, Print
 from photomeasure.route.space.curled import read_curled
 
@@ -83,6 +83,7 @@ def see(photo: Photo) -> Shot:
     quads = propose_quads(photo.grey)
     seen = read_markers(photo.grey, quads)
     cards = _cards(photo, seen)
+    quads = np.concatenate([quads, propose_bent(photo.grey)])
     hint = photo.focal_hint
     blurs = [card.blur_px for card in cards]
     return Shot(
