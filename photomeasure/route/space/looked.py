@@ -14,7 +14,7 @@ from photomeasure.scene.scale import PageScale
 __all__ = ["Job", "Looked", "bands_in", "is_good", "usable"]
 
 LEAST_FINE = 4  # below which it is left out
-LEAST_OUTER = 2  # of the first and last band, seen in as many photos: without them no length
+LEAST_OUTER = 4  # points of the first and last band, markers' corners too: no length without them
 SURE = ((7, 0.6), (5, 0.25))  # fine points and their usual residual [px], either of which is sure:
 # a thin hose shows few points of a band
 
@@ -58,9 +58,8 @@ def is_good(looked: Looked, row: int) -> bool:
 def usable(job: Job, looked: Looked) -> list[int]:
     """Rows of the bands that enough points were found on, in order along the route."""
     rows = bands_in(job)
-    outer = [
-        k for k in (rows[0], rows[-1]) if min(looked.counts[k], looked.views[k]) >= LEAST_OUTER
-    ]
+    points = np.bincount(looked.points.thing, minlength=len(job.things))
+    outer = [k for k in (rows[0], rows[-1]) if points[k] >= LEAST_OUTER]
     rows = [k for k in rows if looked.counts[k] >= LEAST_FINE or k in outer]
     if len(rows) < 2:
         raise NoLineError(

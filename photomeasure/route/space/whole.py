@@ -1,16 +1,19 @@
 """Whether the solved route is the whole of it, or an outer band is missing."""
 
+import numpy as np
+
 from photomeasure.errors import TooUncertainError
 from photomeasure.quantities import Quantity
 from photomeasure.route.space.budget import Measured
 from photomeasure.route.space.course import Course
-from photomeasure.route.space.model import Thing
+from photomeasure.route.space.model import Points, Thing
 from photomeasure.route.space.reading import SpaceSaid
 
-__all__ = ["demand_whole"]
+__all__ = ["demand_sure", "demand_whole"]
 
 NEAR_MM = 75.0  # from the outer band's edge to beside its end's card: then no band lies between;
 # outermost bands 15 to 45 mm from the port, cards 20 to 45 mm beyond; common practice, no source
+TWO_VIEWS, MOST_U_MM = 2, 3.0  # of the length, where an end is seen once; own estimate
 FAR_MM = 250.0  # bands may be 150 mm apart, and a card be 100 mm beyond the last one
 
 
@@ -48,6 +51,27 @@ def demand_whole(
         *_first(placed[0], found.start_to_card, first),
         *_last(placed[-1], found.end_to_card, last),
     )
+
+
+def demand_sure(things: list[Thing], course: Course, points: Points, length: Quantity) -> None:
+    """Refuse a route of which an end is seen in one photo alone, if that leaves its length open.
+
+    Parameters
+    ----------
+    things : list of Thing
+    course : Course
+    points : Points
+        All that was solved from.
+    length : Quantity
+
+    Raises
+    ------
+    TooUncertainError
+    """
+    for row, what in ((course.rows[0], "begins"), (course.rows[-1], "ends")):
+        views = len(np.unique(points.photo[points.thing == row]))
+        if views < TWO_VIEWS and length.u > MOST_U_MM:
+            raise _poor(things[row].piece.order or 0, what)
 
 
 def _poor(order: int, what: str) -> TooUncertainError:
