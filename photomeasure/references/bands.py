@@ -34,9 +34,10 @@ _ARROW_COLUMNS = (1, 5)  # of the upper row; two of them, so that one is in sigh
 _MARKERS_A_BAND = 6
 
 _LINES = (
-    "Wrap the bands square round the hose, in order from band 1, arrows from start to end: one "
-    "before, in and after each bend,",
-    f"at most 50 mm apart there, at most 150 mm apart on straights. {PRINT_FULL_SIZE}",
+    "Wrap them square round the hose, from band 1 on, arrows from start to end: before, in and "
+    "after each bend, there at most 50 mm apart,",
+    f"150 mm on straights. Photos from {BANDS_SHOOT.distance_mm[0]:.0f}–"
+    f"{BANDS_SHOOT.distance_mm[1]:.0f} mm away, every band in two. {PRINT_FULL_SIZE}",
 )
 
 
