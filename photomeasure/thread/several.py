@@ -11,6 +11,7 @@ from photomeasure.photo import Photo
 from photomeasure.quantities import Quantity, Source, measured
 from photomeasure.references.prints import FoundPiece
 from photomeasure.scene import solve_scenes
+from photomeasure.thread.astray import settled_without_astray
 from photomeasure.thread.budget import (
     Change,
     Doubted,
@@ -58,6 +59,7 @@ EDGES = ("left edge", "right edge", "left edge's tilt", "right edge's tilt")
 STEP = np.array([0.2, 0.005])  # [mm, rad] of height and rise
 ONES = np.ones(len(NAMES))
 MOVED = "The part lies otherwise in one photo than in another: was it touched? One photo was used."
+UNCLEAR = "One photo was used: another shows no clean thread, or none in its middle."
 APART = "The photos show different threads: aim each photo at the one you mean."
 
 
@@ -176,8 +178,8 @@ def _joint(views: tuple[View, ...], spanner_mm: float | None, warnings: tuple[st
     flats_mm = float(np.mean(seen_mm)) if seen_mm else None
     aside = float(np.mean([one.aside_rad for one in rests])) if rests else 0.0
     knowns = snapped((flats_mm, aside), scale_u(seen[0]), spanner_mm, warnings)
-    together = settled(views, knowns.causes)
-    best = _sized(together, knowns.causes)
+    together = settled_without_astray(settled(views, knowns.causes), knowns.causes)
+    best, seen = _sized(together, knowns.causes), [view.seen for view in together.views]
     own = [own_parts(_shown(one, sized)) for one, sized in zip(seen, best, strict=True)]
     variance = np.array([FLOORS**2 + sum(part**2 for part in one.values()) for one in own])
     return _Joint(together, best, knowns, 1 / variance / (1 / variance).sum(axis=0), variance)
@@ -206,9 +208,13 @@ def _alone(
 ) -> FittingReading:
     """The surest photo alone, where the others show nothing or contradict it."""
     alone = [read_fitting(photo, found, options) for photo, found in shown]
-    best = min(alone, key=lambda one: (-one.misfit_p, one.pitch.u / one.pitch.value))
+    clean = max(one.misfit_p for one in alone)
+    counted = [one for one in alone if one.misfit_p == clean]
+    best = min(counted, key=lambda one: one.pitch.u / one.pitch.value)
     if len(alone) == 1:
         return replace(best, warnings=(*best.warnings, *told))
+    if len(counted) < len(alone):
+        return replace(best, warnings=(*best.warnings, *told, UNCLEAR))
     sizes = np.array([(one.pitch.value, one.crest_diameter.value) for one in alone])
     if np.any(np.ptp(sizes, axis=0) > MOST_GAP * sizes.min(axis=0)):
         return replace(best, misfit_p=0.0, warnings=(*best.warnings, *told, APART))

@@ -19,6 +19,7 @@ from photomeasure.thread.views import Frame, View, shared_postures
 __all__ = [
     "Fit",
     "Together",
+    "fitted",
     "said_by",
     "settled",
     "shown",
@@ -93,8 +94,8 @@ class Together:
         """Radius [mm] in the thread's middle, and its rise along the axis, by all photos."""
         seen = shown(self.views, self.frame, sized) + (0 if nudges is None else nudges)
         u = np.array([shown_u(view, one) for view, one in zip(self.views, sized, strict=True)])
-        _, radius = _fitted(seen[:, :2], u[:, :2])
-        _, slope = _fitted(seen[:, 2:4], u[:, 2:4])
+        _, radius = fitted(seen[:, :2], u[:, :2])
+        _, slope = fitted(seen[:, 2:4], u[:, 2:4])
         return radius, slope
 
 
@@ -293,7 +294,7 @@ def _residuals(
     )
 
 
-def _fitted(seen: Matrix, u: Matrix) -> tuple[float, float]:
+def fitted(seen: Matrix, u: Matrix) -> tuple[float, float]:
     """Common middle and half width of pairs of edges, left and right, (V, 2)."""
     weight = (1 / u).ravel()
     design = np.tile([[1.0, 1.0], [-1.0, 1.0]], (len(seen), 1)) * weight[:, None]
@@ -303,7 +304,7 @@ def _fitted(seen: Matrix, u: Matrix) -> tuple[float, float]:
 
 def _off(seen: Matrix, u: Matrix) -> Vector:
     """Deviations of pairs of edges from their common middle and half width, (2 V,)."""
-    middle, half = _fitted(seen, u)
+    middle, half = fitted(seen, u)
     return np.asarray(((seen - (middle + half, half - middle)) / u).ravel())
 
 

@@ -103,3 +103,18 @@ def test_photos_of_different_threads_name_none(
     reading = read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
     assert (several.APART not in reading.warnings) == is_one
     assert (reading.misfit_p > 0) == is_one
+
+
+def test_a_photo_aimed_beside_the_thread_spoils_nothing(
+    alone: FittingReading, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = replace(alone, pitch=Quantity.normal(1.3 * alone.pitch.number, "mm"), misfit_p=0.0)
+    readings = iter([other, alone])
+    monkeypatch.setattr(several, "read_fitting", lambda *_: next(readings))
+    monkeypatch.setattr(several, "shared_postures", lambda views: set())
+    monkeypatch.setattr(several, "_seen", lambda *_: ([SHOWN, SHOWN], ()))
+    monkeypatch.setattr(several, "views_of", lambda seen: ())
+    reading = read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
+    assert reading.pitch is alone.pitch
+    assert reading.misfit_p == alone.misfit_p > 0
+    assert several.UNCLEAR in reading.warnings
