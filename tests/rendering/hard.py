@@ -10,7 +10,7 @@ from tests.rendering.hands import draw_hand
 from tests.rendering.hardships import HARDSHIPS, Hardship, Hardships
 from tests.rendering.lights import draw_light
 from tests.rendering.lumps import draw_beads, draw_grit
-from tests.rendering.scenes import FULL_PX, Conditions, FittingScene
+from tests.rendering.scenes import FULL_PX, Conditions, FittingScene, draw_aim
 from tests.rendering.stains import draw_stain
 
 __all__ = ["with_hardships"]
@@ -61,7 +61,7 @@ def _with_camera(scene: FittingScene, cond: Conditions, names: tuple[Hardship, .
     distance = float(np.linalg.norm(eye - middle))
     corner = (np.array(first.size_px) - 1) / 2
     off = (np.array([first.centre_x_px, first.centre_y_px]) - corner) * zoom
-    aim = middle + np.append(rng.uniform(-12, 12, 2), 0)
+    aim = draw_aim(middle, scene.reach_mm, rng)
     camera = PhoneCamera(
         size_px=first.size_px,
         focal_px=far_px * (1 + development.focal_mm / distance) * cond.scale_px,

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tests.rendering.camera import PhoneCamera, focused, look_at
 from tests.rendering.lights import Light, beside_the_lens
-from tests.rendering.scenes import Conditions, FittingScene
+from tests.rendering.scenes import Conditions, FittingScene, draw_aim
 from tests.rendering.sensor import STORED_TURNS, Development
 
 __all__ = ["second_photo"]
@@ -78,7 +78,8 @@ def _second_camera(
     was = float(np.linalg.norm(sight))
     *way, turn = _moved(sight / was, cond.tilt_deg, rng)
     distance = float(np.clip(was * (1 + rng.normal(0, 0.08)), *cond.distance_mm))
-    eye, aim = middle + distance * np.array(way), middle + np.append(rng.uniform(-12, 12, 2), 0)
+    eye = middle + distance * np.array(way)
+    aim = draw_aim(middle, scene.reach_mm, rng)
     quarters = STORED_TURNS[scene.development.orientation or 1] - STORED_TURNS[orientation or 1]
     size = first.size_px if quarters % 2 == 0 else first.size_px[::-1]
     centre = np.array([first.centre_x_px, first.centre_y_px])

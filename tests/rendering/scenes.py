@@ -24,7 +24,15 @@ from tests.rendering.sensor import Development, draw_development
 from tests.rendering.thread_list import DrawnThread, draw_size, draw_unlisted, listed
 from tests.rendering.threads import ThreadEnds, ThreadSize
 
-__all__ = ["Bars", "Conditions", "FittingScene", "draw_bench", "draw_fitting_scene", "draw_sheet"]
+__all__ = [
+    "Bars",
+    "Conditions",
+    "FittingScene",
+    "draw_aim",
+    "draw_bench",
+    "draw_fitting_scene",
+    "draw_sheet",
+]
 
 Floats = NDArray[np.float64]
 
@@ -89,6 +97,17 @@ class FittingScene:
         """The middle of the thread, sheet frame, (3,)."""
         middle = np.array([0, 0, self.fitting.ends.full_to_mm / 2, 1])
         return np.asarray((self.sheet_from_thread @ middle)[:3])
+
+    @property
+    def reach_mm(self) -> Floats | None:
+        """From the thread's middle to its end in plan, (2,); None if it is the part's only one."""
+        return _reach_mm(self.sheet_from_thread, self.fitting)
+
+
+def _reach_mm(pose: Floats, fitting: Fitting) -> Floats | None:
+    """As `FittingScene.reach_mm`: the print says to aim at the thread, so no farther."""
+    half = np.asarray(pose[:2, 2] * fitting.ends.full_to_mm / 2)
+    return half if fitting.other.kind == "thread" else None
 
 
 def _draw_thread(rng: np.random.Generator, wanted: str) -> DrawnThread:
@@ -214,8 +233,25 @@ def _eye(target_mm: Floats, axis_yaw: float, cond: Conditions, rng: np.random.Ge
     return np.asarray(target_mm + distance * way)
 
 
+def draw_aim(target_mm: Floats, reach_mm: Floats | None, rng: np.random.Generator) -> Floats:
+    """Where a hand points a phone: within 12 mm of the target, but not past the thread's ends.
+
+    `reach_mm` leads from the thread's middle to its end in plan, (2,); None if nothing bounds it.
+    """
+    off = rng.uniform(-12, 12, 2)
+    if reach_mm is not None:
+        half = float(np.hypot(*reach_mm))
+        along = float(off @ reach_mm) / half
+        off = off + (np.clip(along, -half, half) - along) * reach_mm / half
+    return np.asarray(target_mm + np.append(off, 0))
+
+
 def draw_camera(
-    target_mm: Floats, eye_mm: Floats, scale_px: float, rng: np.random.Generator
+    target_mm: Floats,
+    eye_mm: Floats,
+    scale_px: float,
+    rng: np.random.Generator,
+    reach_mm: Floats | None = None,
 ) -> tuple[PhoneCamera, int | None, tuple[int, float]]:
     """A phone's camera over the target; its EXIF orientation; its focal lengths as noted."""
     orientation = (1, 3, 6, 8, None)[int(rng.integers(5))]
@@ -227,7 +263,7 @@ def draw_camera(
     distance = float(np.linalg.norm(target_mm - eye_mm))
     focal = far_px * (1 + focal_mm / distance) * scale_px
     by = 43.267 / np.hypot(*FULL_PX) if rng.random() < 0.5 else 36 / FULL_PX[0]
-    aim = target_mm + np.append(rng.uniform(-12, 12, 2), 0)
+    aim = draw_aim(target_mm, reach_mm, rng)
     off = rng.uniform(-0.01, 0.01, 2) * max(width, height)
     camera = PhoneCamera(
         size_px=(width, height),
@@ -281,7 +317,8 @@ def draw_fitting_scene(seed: int, cond: Conditions) -> FittingScene:
     flat_at = (float(centre[0]), float(centre[1]))
     sheet, bars = draw_sheet(cond.page_mm, flat_at, reach + 5, rng)
     eye = _eye(middle, yaw, cond, rng)
-    camera, orientation, focal = draw_camera(middle, eye, cond.scale_px, rng)
+    reach = _reach_mm(pose, fitting)
+    camera, orientation, focal = draw_camera(middle, eye, cond.scale_px, rng, reach)
     near = middle + np.array([0, 0, rng.uniform(-0.2, 0.8) * thread.size.major_mm / 2])
     return FittingScene(
         seed=seed,

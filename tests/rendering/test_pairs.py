@@ -14,7 +14,7 @@ from tests.rendering.drawn import SEEDS, SHEET, drawn
 from tests.rendering.fitting_picture import part_body
 from tests.rendering.page import Artwork
 from tests.rendering.pairs import second_photo
-from tests.rendering.scenes import FittingScene
+from tests.rendering.scenes import FittingScene, draw_aim
 from tests.rendering.tracer import Look, Things, load, part_seen, studio
 from tests.rendering.truth import fitting_truth
 
@@ -114,3 +114,16 @@ def test_the_tracer_sees_the_part_where_the_truth_projects_it(number: int) -> No
         at = np.arange(seen.shape[axis])
         middles = [np.sum(m.sum(axis=1 - axis) * at) / m.sum() for m in (seen, expected)]
         assert middles[0] == pytest.approx(middles[1], abs=0.02)
+
+
+def test_a_hand_aims_at_the_thread_that_is_meant() -> None:
+    scenes = [drawn(seed) for seed in range(24)]
+    bounded = [scene for scene in scenes if scene.reach_mm is not None]
+    assert 2 < len(bounded) < 16
+    for scene in bounded:
+        reach = scene.reach_mm
+        rng = np.random.default_rng(scene.seed)
+        aims = np.array([draw_aim(scene.middle_mm, reach, rng) for _ in range(50)])
+        along = (aims - scene.middle_mm)[:, :2] @ reach / np.hypot(*reach)
+        assert np.abs(along).max() < np.hypot(*reach) + 1e-9
+        assert np.abs(aims - scene.middle_mm).max() < 17
