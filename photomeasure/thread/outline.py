@@ -37,7 +37,6 @@ SNAP_PX = 2.5  # from the path to the steepest place
 PATH_SMOOTH_PX = 2.0
 PROFILE_STEP_PX = 0.25
 
-_light_of: WeakKeyDictionary[Strip, Image] = WeakKeyDictionary()
 _strength_of: WeakKeyDictionary[Strip, Image] = WeakKeyDictionary()
 
 
@@ -162,7 +161,7 @@ def traced_points(
     bare = strip.bare[np.ix_(rows, columns)].T
     path = cheapest_path(_price(strength, bare, strip.pixel_mm), STEEPEST, STEP_TOLL)
     seen = strength[path, np.arange(len(path))] > LEAST_EDGE
-    light = np.ascontiguousarray(_edge_light(strip)[np.ix_(rows, columns)].transpose(1, 0, 2))
+    light = np.ascontiguousarray(strip.light[np.ix_(rows, columns)].transpose(1, 0, 2))
     points = _refined(light, path, seen, blur_px)
     step = strip.pixel_mm * (1 if columns[-1] > columns[0] else -1)
     return np.column_stack(
@@ -189,23 +188,13 @@ def edge_strength(strip: Strip) -> Image:
     return _strength_of[strip]
 
 
-def _edge_light(strip: Strip) -> Image:
-    """Brightness, and red less the paper's share of green by its weight, (rows, columns, 2)."""
-    if strip not in _light_of:
-        red, green = strip.light[..., 0], strip.light[..., 1]
-        paper = strip.bare > BARE
-        share = 1.0
-        if paper.sum() > LEAST_PAPER_PX:
-            share = float(np.median(red[paper]) / np.median(green[paper]))
-        tint = COLOUR_WEIGHT * (red - share * green)
-        _light_of[strip] = np.stack([(red + green) / 2, tint], axis=2).astype(np.float32)
-    return _light_of[strip]
-
-
 def _edge_strength(strip: Strip) -> Image:
-    bright, tint = np.moveaxis(_edge_light(strip), 2, 0)
+    red, green = strip.light[..., 0], strip.light[..., 1]
+    bright = np.asarray((red + green) / 2, np.float32)
     around = np.asarray(cv2.GaussianBlur(bright, (0, 0), AROUND_MM / strip.pixel_mm), np.float32)
-    steep = np.asarray(np.hypot(_slope(bright), _slope(tint)), np.float32)
+    steep = np.asarray(
+        np.hypot(_slope(bright), COLOUR_WEIGHT * _slope(np.asarray(red - green))), np.float32
+    )
     above = np.maximum(steep / (around + 1e-4) - _paper_grain(steep, around, strip.bare), 0)
     ridge = above / (cv2.dilate(above, np.ones((RIDGE_PX, RIDGE_PX), np.uint8)) + 1e-6)
     return np.asarray(np.minimum(above / SURE_EDGE, 1) * ridge**2, np.float32)
@@ -243,7 +232,7 @@ def _side(strip: Strip, blur_px: float, which: tuple[int, Guide | None]) -> Side
     columns = np.arange(len(rows))
     on_bed = np.abs(strip.bare[rows, columns] - UNKNOWN_SHARE) > 1e-4
     seen = (strength[rows, columns] > LEAST_EDGE) & on_bed
-    points = _refined(_edge_light(strip), rows, seen, blur_px)
+    points = _refined(strip.light, rows, seen, blur_px)
     place = strip.along_mm[0] + pixel * points[:, 0]
     distance = sign * (strip.off_mm[0] + pixel * points[:, 1])
     good = np.isfinite(distance) & (distance > 0)
