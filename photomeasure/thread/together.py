@@ -295,7 +295,18 @@ def _residuals(
 
 
 def fitted(seen: Matrix, u: Matrix) -> tuple[float, float]:
-    """Common middle and half width of pairs of edges, left and right, (V, 2)."""
+    """Find the common middle and half width of pairs of edges.
+
+    Parameters
+    ----------
+    seen, u : (V, 2)
+        Left and right edge from the frame's middle, and their uncertainty.
+
+    Returns
+    -------
+    middle, half : float
+        In the same unit.
+    """
     weight = (1 / u).ravel()
     design = np.tile([[1.0, 1.0], [-1.0, 1.0]], (len(seen), 1)) * weight[:, None]
     middle, half = np.linalg.lstsq(design, seen.ravel() * weight, rcond=None)[0]
