@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from photomeasure.errors import NoLineError
 from photomeasure.route.budget import FlatLine
+from photomeasure.route.hidden import not_told
 from photomeasure.route.look import Pass
 from photomeasure.route.reading import FlatScene
 from photomeasure.route.strip import Ground
@@ -95,10 +96,7 @@ def refuse_what_was_lost(look: Pass, path_mm: Points2, height_mm: float, scene: 
     _refuse_corner(look)
     for end, name in zip(look.ends, ("start", "end"), strict=True):
         if look.is_faint and not end.is_covered and end.u_mm > VAGUE * look.track.width_mm:
-            raise NoLineError(
-                f"The line's {name} is not told from the floor.",
-                "Lay a piece of paper under its end, or drag its ends in the app.",
-            )
+            raise not_told(name)
         if end.is_ragged:
             raise NoLineError(
                 f"The line's {name} cannot be told: its last stripe may look like the floor.",

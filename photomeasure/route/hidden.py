@@ -7,7 +7,7 @@ from photomeasure.errors import NoLineError
 from photomeasure.route.look import Pass
 from photomeasure.route.track import End
 
-__all__ = ["refuse_hidden_ends"]
+__all__ = ["not_told", "refuse_hidden_ends"]
 
 Points2 = NDArray[np.float64]  # (N, 2)
 Vector = NDArray[np.float64]  # (N,)
@@ -21,6 +21,7 @@ OFF_ROUND = ((18.0, 6.0), (15.0, 28.0, 6.0))  # the same of a round line: lighte
 AHEAD = ((0.25, 0.65), (1.6, 2.2))  # widths beyond an end, close by and beyond a shadow
 LEAST_AHEAD_MM = 6.0
 BESIDE = ((-4.0, -0.8), (0.85, 1.5))  # widths before the end, and aside: there lies the floor
+OFF_FAINT = 4.0  # levels lighter than the floor: the lit top of a hose as dark as that goes on
 GRAINS = 3.0  # times the scatter of the floor's own patches, where that is more
 LAST = (
     (-0.6, -0.15),
@@ -29,6 +30,14 @@ LAST = (
 OFF_LINE = (40.0, 20.0)  # levels by which that is lighter, if tape, or of another hue: something
 # lies on the line
 POINTED_AT = (1.0, 8.0)  # widths and mm: an end that is pointed at so nearly is vouched for
+
+
+def not_told(name: str) -> NoLineError:
+    """What to say of an end, `start` or `end`, that is as dark as the floor."""
+    return NoLineError(
+        f"The line's {name} is not told from the floor.",
+        "Lay a piece of paper under its end, or drag its ends in the app.",
+    )
 
 
 def refuse_hidden_ends(look: Pass, pointed_mm: Points2) -> None:
@@ -49,6 +58,8 @@ def refuse_hidden_ends(look: Pass, pointed_mm: Points2) -> None:
     for end, place, name in zip(look.ends, places, ("start", "end"), strict=True):
         if np.any(np.hypot(*(pointed_mm - place).T) < near_mm):
             continue
+        if look.is_faint and _goes_on(look, end):
+            raise not_told(name)
         what = "A printed reference" if end.is_covered else "Something"
         if end.is_covered or _is_stopped(look, end):
             raise NoLineError(
@@ -56,6 +67,12 @@ def refuse_hidden_ends(look: Pass, pointed_mm: Points2) -> None:
                 "Move it away; or, if the line does end there, point at both ends and at places "
                 "between them with --points, or drag its ends in the app.",
             )
+
+
+def _goes_on(look: Pass, end: End) -> bool:
+    """Whether it is lighter than the floor beyond an end, as a dark hose's top is."""
+    patches = _Patches(look, end)
+    return patches.off_floor(AHEAD[0])[0] > max(OFF_FAINT, GRAINS * patches.grain)
 
 
 def _is_stopped(look: Pass, end: End) -> bool:

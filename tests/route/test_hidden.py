@@ -75,6 +75,16 @@ def test_a_round_line_s_own_shadow_hides_nothing() -> None:
     refuse_hidden_ends(_seen((0.0, 26.0, (80.0, 128.0, 128.0)), look="dark"), NOWHERE)
 
 
+def test_a_dark_hose_on_a_dark_floor_that_goes_on_is_refused() -> None:
+    """Its lit top is little lighter than the floor; beyond its true end lies shadow."""
+    goes_on = replace(_seen((0.0, 90.0, (127.0, 128.0, 128.0)), look="dark"), is_faint=True)
+    with pytest.raises(NoLineError, match="end is not told from the floor"):
+        refuse_hidden_ends(goes_on, NOWHERE)
+    refuse_hidden_ends(goes_on, np.array([[LENGTH_MM, 0.0]]))
+    shaded = replace(_seen((0.0, 20.0, (113.0, 128.0, 128.0)), look="dark"), is_faint=True)
+    refuse_hidden_ends(shaded, NOWHERE)
+
+
 def test_a_thing_taken_for_the_line_s_last_bit_is_refused() -> None:
     """A white card as wide as the tape lies on its end, bare floor beyond both."""
     with pytest.raises(NoLineError, match="Something"):

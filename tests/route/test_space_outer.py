@@ -15,7 +15,7 @@ from photomeasure.references.catalogue import print_of
 from photomeasure.references.markers import propose_bent, propose_quads
 from photomeasure.route.space.looked import Job, Looked, usable
 from photomeasure.route.space.model import Points, Thing
-from photomeasure.route.space.whole import demand_sure
+from photomeasure.route.space.whole import demand_no_gap, demand_sure
 from tests.route.space_scenes import draw_space_scene, px_of
 
 
@@ -95,3 +95,17 @@ def test_an_end_seen_once_must_leave_the_length_sure(photos: int, u: float, is_s
         return
     with pytest.raises(TooUncertainError, match="Band 1, where the route begins"):
         demand_sure(*asked)
+
+
+@pytest.mark.parametrize(("apart_mm", "turn_deg", "is_told"), [(290, 80, True), (310, 80, False),
+                                                              (400, 5, True)])  # fmt: skip
+def test_a_bend_without_bands_is_not_told(apart_mm: float, turn_deg: float, is_told: bool) -> None:
+    turn = np.deg2rad(turn_deg)
+    ways = np.array([[1.0, 0, 0], [1, 0, 0], [np.cos(turn), np.sin(turn), 0]])
+    fit = SimpleNamespace(at_mm=np.array([0.0, 50, 50 + apart_mm]), frames=ways[:, None])
+    course = cast("Any", SimpleNamespace(rows=(0, 1, 3), fit=fit))
+    if is_told:
+        demand_no_gap(_things(), course)
+        return
+    with pytest.raises(TooUncertainError, match="Between bands 2 and 4 the hose bends for 310 mm"):
+        demand_no_gap(_things(), course)

@@ -19,7 +19,8 @@ Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
 TURNING, TIGHTEST = 1, 2  # their places among the values
-FITTED = 1.25  # times what such noise turns, over drawn routes
+FITTED, FITTED_U = 0.7, 0.4  # times what such noise turns: over projected routes 1.0, over
+# rendered ones, whose points scatter less than they claim, 0.4
 DRIFTED = 1.0  # and of how much tighter it seems
 OTHER_PRICES = (0.5, 2.0)  # times a change of curvature's, as well as might be
 LABELS = {
@@ -84,7 +85,9 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
     ):
         name = "curve between bands"
         parts[Source(f"{name}/{label}", LABELS[name], "photo", key)] = shift
-    base = vary.base.copy()
+    base, unsure = vary.base.copy(), np.zeros_like(vary.base)
+    unsure[TURNING] = FITTED_U * turned
+    parts[Source(f"{name}/turning", LABELS[name], "photo", key)] = unsure
     base[TURNING] -= FITTED * turned  # noise turns a straight to and fro, which adds up
     od_mm = 2 * solved.state.bare_radius_mm
     base[TIGHTEST] -= DRIFTED * vary.drift_mm(od_mm)

@@ -15,7 +15,7 @@ from photomeasure.route.space.reading import Clearance, SpaceReading, SpaceSaid,
 from photomeasure.route.space.slack import slack_for
 from photomeasure.route.space.vary import Variation
 from photomeasure.route.space.warn import warnings_of
-from photomeasure.route.space.whole import demand_sure, demand_whole
+from photomeasure.route.space.whole import demand_no_gap, demand_sure, demand_whole
 
 __all__ = ["Asked", "reading_of"]
 
@@ -57,6 +57,7 @@ def reading_of(job: Job, course: Course, asked: Asked, looked: Looked) -> SpaceR
     solved, points, said = looked.solved, looked.points, asked.said or SpaceSaid()
     left_out = asked.connected_first[len(job.shots) :]
     key = "+".join(shot.key for shot in job.shots)
+    demand_no_gap(job.things, course)
     found = measure(solved, job.things, course, key)
     demand_sure(job.things, course, points, found.length)
     missing = demand_whole(job.things, course, found, said)

@@ -9,11 +9,12 @@ from photomeasure.route.space.course import Course
 from photomeasure.route.space.model import Points, Thing
 from photomeasure.route.space.reading import SpaceSaid
 
-__all__ = ["demand_sure", "demand_whole"]
+__all__ = ["demand_no_gap", "demand_sure", "demand_whole"]
 
 NEAR_MM = 75.0  # from the outer band's edge to beside its end's card: then no band lies between;
 # outermost bands 15 to 45 mm from the port, cards 20 to 45 mm beyond; common practice, no source
 TWO_VIEWS, MOST_U_MM = 2, 3.0  # of the length, where an end is seen once; own estimate
+MOST_GAP_MM, BEND_DEG = 300.0, 12.0  # between bands in a bend, six times what the print asks for
 FAR_MM = 250.0  # bands may be 150 mm apart, and a card be 100 mm beyond the last one
 
 
@@ -72,6 +73,31 @@ def demand_sure(things: list[Thing], course: Course, points: Points, length: Qua
         views = len(np.unique(points.photo[points.thing == row]))
         if views < TWO_VIEWS and length.u > MOST_U_MM:
             raise _poor(things[row].piece.order or 0, what)
+
+
+def demand_no_gap(things: list[Thing], course: Course) -> None:
+    """Refuse a route that bends where no band is placed for long.
+
+    Parameters
+    ----------
+    things : list of Thing
+    course : Course
+
+    Raises
+    ------
+    TooUncertainError
+    """
+    ways = course.fit.frames[:, 0]
+    turns_deg = np.rad2deg(np.arccos(np.clip((ways[:-1] * ways[1:]).sum(axis=1), -1, 1)))
+    gaps = np.where(turns_deg > BEND_DEG, np.diff(course.fit.at_mm), 0.0)
+    widest = int(np.argmax(gaps))
+    if gaps[widest] > MOST_GAP_MM:
+        first, second = (things[course.rows[k]].piece.order or 0 for k in (widest, widest + 1))
+        raise TooUncertainError(
+            f"Between bands {first} and {second} the hose bends for {gaps[widest]:.0f} mm and no "
+            "band is placed: which way it goes there is not told.",
+            "Wrap bands 50 mm apart in bends, and photograph that stretch from two more sides.",
+        )
 
 
 def _poor(order: int, what: str) -> TooUncertainError:
