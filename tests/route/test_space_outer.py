@@ -13,6 +13,7 @@ from photomeasure.references.bands import BANDS_SHOOT
 from photomeasure.references.board import DICTIONARY
 from photomeasure.references.catalogue import print_of
 from photomeasure.references.markers import propose_bent, propose_quads
+from photomeasure.route.space.follow import _stretch
 from photomeasure.route.space.looked import Job, Looked, usable
 from photomeasure.route.space.model import Points, Thing
 from photomeasure.route.space.whole import demand_no_gap, demand_sure
@@ -109,3 +110,12 @@ def test_a_bend_without_bands_is_not_told(apart_mm: float, turn_deg: float, is_t
         return
     with pytest.raises(TooUncertainError, match="Between bands 2 and 4 the hose bends for 310 mm"):
         demand_no_gap(_things(), course)
+
+
+def test_bands_that_are_placed_in_the_wrong_order_are_refused() -> None:
+    chain = SimpleNamespace(feet=lambda edges, near: np.array([40.0, 12.0]))
+    fit = SimpleNamespace(chain=chain, at_mm=np.array([30.0, 20.0]))
+    ends = SimpleNamespace(edges=None, near_mm=None)
+    course = cast("Any", SimpleNamespace(rows=(0, 1), fit=fit, ends=ends))
+    with pytest.raises(TooUncertainError, match="the last band lies before the first"):
+        _stretch(_things(), course, 6.0)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from photomeasure.errors import TooUncertainError
 from photomeasure.route.space.course import Course, course_of, with_sides
 from photomeasure.route.space.greys import Views
 from photomeasure.route.space.mend import righted
@@ -56,6 +57,11 @@ def followed(
     -------
     solved : Solved
     course : Course
+
+    Raises
+    ------
+    TooUncertainError
+        The bands do not lie in order.
     """
     solved = basis.solved
     course = _followed(solved, basis.things, rows, look_of)
@@ -106,6 +112,11 @@ def drawn_to_sides(solved: Solved, things: list[Thing], course: Course, look: Lo
 def _stretch(things: list[Thing], course: Course, reach_mm: float) -> Stretch:
     chain, at = course.fit.chain, course.fit.at_mm
     feet = chain.feet(course.ends.edges, course.ends.near_mm)
+    if feet[1] <= feet[0]:
+        raise TooUncertainError(
+            "As the photos place them, the last band lies before the first.",
+            "Take two more photos of each end, from both sides, with a card in each.",
+        )
     half = np.array([bands_edge_mm(things[row].piece) for row in course.rows]) + BESIDE_BAND_MM
     bands = np.stack([at - half, at + half], axis=1)
     return Stretch(chain, (float(feet[0]), float(feet[1])), bands, reach_mm)
