@@ -32,7 +32,7 @@ Vector = NDArray[np.float64]
 Matrix = NDArray[np.float64]
 
 EDGE_U_MM, TILT_U_RAD = 0.018, 0.0028  # of a clear edge; over rendered scenes kept for tuning
-PITCH_U = 0.0016  # of one photo's, by crests that blur and light move along the axis
+PITCH_U = 0.0013  # of one photo's, by crests that blur and light move along the axis
 UNLIKELY = 1e-4  # of a posture's chance beside the likeliest: not tried
 STEP_MM, STEP_RAD = 0.2, 0.005
 STEPS = 4

@@ -28,7 +28,7 @@ END_GAP_MM = 0.5  # a wider gap in the outline is no longer the thread's end
 # Of radius times lean: how far the round of a tipped end stands out; by scenes for tuning
 END_BULGE, END_BULGE_U = 0.6, 0.4
 PITCH_BY_DOUBT = 0.6  # of an edge's doubt, over the thread's length
-PITCH_DRIFT = 0.0015  # of one side's pitch, by its own light
+PITCH_DRIFT = 0.0010  # of one side's pitch, by its own light
 LAST_CREST = 0.65  # of a pitch: run-out seen as a crest, or a crest missed; as seen of level parts
 SIDE_TILT = 1.2  # of an edge's doubt, over the thread's length; as clear and faint sides were seen
 SIDE_TILT_U_MM = 0.02  # of the clearest edge, over the same length
