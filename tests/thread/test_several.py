@@ -90,17 +90,22 @@ def test_a_pair_without_a_common_posture_is_read_singly(
     assert len(reading.traces) == 1
 
 
+def _read_apart(monkeypatch: pytest.MonkeyPatch, alone: list[FittingReading]) -> FittingReading:
+    """What is made of two photos that have no common axis and read so by themselves."""
+    readings = iter(alone)
+    monkeypatch.setattr(several, "read_fitting", lambda *_: next(readings))
+    monkeypatch.setattr(several, "shared_postures", lambda views: set())
+    monkeypatch.setattr(several, "_seen", lambda *_: ([SHOWN, SHOWN], ()))
+    monkeypatch.setattr(several, "views_of", lambda seen: ())
+    return read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
+
+
 @pytest.mark.parametrize(("share", "is_one"), [(1.002, True), (1.06, False)])
 def test_photos_of_different_threads_name_none(
     alone: FittingReading, monkeypatch: pytest.MonkeyPatch, share: float, is_one: bool
 ) -> None:
     other = replace(alone, pitch=Quantity.normal(share * alone.pitch.number, "mm"))
-    readings = iter([alone, other])
-    monkeypatch.setattr(several, "read_fitting", lambda *_: next(readings))
-    monkeypatch.setattr(several, "shared_postures", lambda views: set())
-    monkeypatch.setattr(several, "_seen", lambda *_: ([SHOWN, SHOWN], ()))
-    monkeypatch.setattr(several, "views_of", lambda seen: ())
-    reading = read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
+    reading = _read_apart(monkeypatch, [alone, other])
     assert (several.APART not in reading.warnings) == is_one
     assert (reading.misfit_p > 0) == is_one
 
@@ -109,12 +114,7 @@ def test_a_photo_aimed_beside_the_thread_spoils_nothing(
     alone: FittingReading, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     other = replace(alone, pitch=Quantity.normal(1.3 * alone.pitch.number, "mm"), misfit_p=0.0)
-    readings = iter([other, alone])
-    monkeypatch.setattr(several, "read_fitting", lambda *_: next(readings))
-    monkeypatch.setattr(several, "shared_postures", lambda views: set())
-    monkeypatch.setattr(several, "_seen", lambda *_: ([SHOWN, SHOWN], ()))
-    monkeypatch.setattr(several, "views_of", lambda seen: ())
-    reading = read_fittings([SHOWN.photo] * 2, [()] * 2, OPTIONS)
+    reading = _read_apart(monkeypatch, [other, alone])
     assert reading.pitch is alone.pitch
     assert reading.misfit_p == alone.misfit_p > 0
     assert several.UNCLEAR in reading.warnings
