@@ -12,10 +12,11 @@ from photomeasure.thread.views import View
 
 __all__ = ["settled_without_astray"]
 
-MOST_MISFIT = 14.0  # squared, of a common axis: a hundredth of all have more
+# Squared, of a common axis: by theory one pair in 60 has more, of rendered ones a sixth
+MOST_MISFIT = 14.0
 LEAST_GAIN = 9.0  # of it by leaving one edge out
 ALIKE = 4.0  # edges whose leaving gains nearly as much are doubted, too
-CLEAR_PRICE = 5.0  # a clear edge is astray ten times more seldom than a faint one
+CLEAR_PRICE = 5.0  # a clear edge is astray ten times more seldom than a faint one; own estimate
 LEFT_OUT_MM = 2.0  # doubt that takes an edge all weight
 
 

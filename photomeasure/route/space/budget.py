@@ -19,15 +19,16 @@ Vector = NDArray[np.float64]  # (N,)
 Matrix = NDArray[np.float64]  # (N, M)
 
 TURNING, TIGHTEST = 1, 2  # their places among the values
-FITTED, FITTED_U = 0.7, 0.4  # times what such noise turns: over projected routes 1.0, over
-# rendered ones, whose points scatter less than they claim, 0.4
+FITTED, FITTED_U = 0.7, 0.4  # times what such noise turns: over projected routes 1.1, over
+# rendered ones, whose points scatter less than they claim, 0.5
 DRIFTED = 1.0  # and of how much tighter it seems
 OTHER_PRICES = (0.5, 2.0)  # times a change of curvature's, as well as might be
+BETWEEN = "curve between bands"
 LABELS = {
     "photo geometry": "lens, poses and places of cards and bands",
     "band wrap": "how snugly and squarely the bands are wrapped, and cut",
     "hose outline": "how well the hose's own sides are seen",
-    "curve between bands": "the hose's shape where no band shows it",
+    BETWEEN: "the hose's shape where no band shows it",
 }
 
 
@@ -72,7 +73,7 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
         ("photo geometry", vary.at_state, root_of(rest)),
         ("band wrap", vary.at_wrap, np.eye(wraps)),
         ("hose outline", vary.at_sides, np.eye(len(course.fit.sides.photo))),
-        ("curve between bands", vary.at_curve, np.eye(curves)),
+        (BETWEEN, vary.at_curve, np.eye(curves)),
     ):
         if not len(root):
             continue
@@ -83,11 +84,10 @@ def measure(solved: Solved, things: list[Thing], course: Course, key: str) -> Me
         *((f"rule {k}", vary.at_rule(times)) for k, times in enumerate(OTHER_PRICES, start=1)),
         ("shape", vary.at_shape()),
     ):
-        name = "curve between bands"
-        parts[Source(f"{name}/{label}", LABELS[name], "photo", key)] = shift
+        parts[Source(f"{BETWEEN}/{label}", LABELS[BETWEEN], "photo", key)] = shift
     base, unsure = vary.base.copy(), np.zeros_like(vary.base)
     unsure[TURNING] = FITTED_U * turned
-    parts[Source(f"{name}/turning", LABELS[name], "photo", key)] = unsure
+    parts[Source(f"{BETWEEN}/turning", LABELS[BETWEEN], "photo", key)] = unsure
     base[TURNING] -= FITTED * turned  # noise turns a straight to and fro, which adds up
     od_mm = 2 * solved.state.bare_radius_mm
     base[TIGHTEST] -= DRIFTED * vary.drift_mm(od_mm)
